@@ -266,7 +266,7 @@ static number run_throttle(const struct control_settings *s, struct control_memo
     return throttle;
 }
 
-/* The safe state. It is part of every law, and was not flown in the model. */
+/* The safe state. It is part of every law, and flights have it too, but for what `plausible` looks for. */
 
 static int within(number x, number low, number high)
 {

@@ -132,23 +132,37 @@ class Turn(Spell):
         return (self.by,)
 
 
+class LostLink(Spell):
+    """No message of the person in charge comes. After half a second the control code stops the boat, until it is armed anew."""
+
+
+class Disarmed(Spell):
+    """The arming switch is off, and the boat stopped; on again, its control code begins anew."""
+
+
 class FaultFile(Part):
     """What goes wrong together: one or more faults, or `tolerance`, a boat built a little off."""
 
     instead: ClassVar[dict[str, str]] = {
         **dict.fromkeys(("stuck", "jammed", "servo"), "stuck_servo: {where: foils.port, from: 10 s}"),
         **dict.fromkeys(("dropout", "lost", "dead", "rangefinder"), "silent: {where: rangefinders.1, from: 10 s}"),
+        **dict.fromkeys(("link", "radio", "no_link", "link_lost"), "lost_link: {from: 10 s, to: 12 s}"),
+        **dict.fromkeys(("disarm", "armed", "arm", "switch"), "disarmed: {from: 10 s, to: 12 s}"),
     }
 
     name: str | None = Field(None, min_length=1, max_length=60, description="what the pages call it")
     weed: Weed | None = None
-    silent: OnRangefinder | None = Field(None, description="a rangefinder says nothing")
+    silent: OnRangefinder | None = Field(
+        None, description="a rangefinder says nothing; after half a second or more the control code stops the boat"
+    )
     frozen: OnRangefinder | None = Field(None, description="a rangefinder repeats its last reading")
     spikes: Spikes | None = None
     stuck_servo: OnFoil | None = Field(None, description="a foil's servo stays where it is")
     no_thrust: NoThrust | None = None
     shifted_load: ShiftedLoad | None = None
     turn: Turn | None = None
+    lost_link: LostLink | None = None
+    disarmed: Disarmed | None = None
     tolerance: dict[str, Annotated[Number, Field(gt=0, le=100)]] | None = Field(
         None,
         min_length=1,
@@ -176,6 +190,8 @@ KINDS = {
     "no_thrust": kinds.NO_THRUST,
     "shifted_load": kinds.SHIFTED_LOAD,
     "turn": kinds.TURN,
+    "lost_link": kinds.LOST_LINK,
+    "disarmed": kinds.DISARMED,
 }
 
 

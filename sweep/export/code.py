@@ -38,9 +38,8 @@ def code_files(campaign: Campaign, craft: Craft, name: str) -> dict[str, str]:
             "rangefinders fall silent there; 'foilsweep fly' shows how its flights end"
         )
     ticks, condition = recorded.ticks, recorded.condition
-    about = (
-        f"{name} of campaign {campaign.name} in {condition.name}, first replicate, from {BEGIN:g} s after its start in trim."
-    )
+    told = f"{name} of campaign {campaign.name} in {condition.name}, first replicate, from {BEGIN:g} s after its start in trim"
+    about = f"{told}; then the link is lost, and the boat is armed again." if recorded.stops else f"{told}."
     return {
         "README.md": readme(law, name, about, len(ticks)),
         "BENCH.md": bench_sheet(law),

@@ -31,7 +31,7 @@ class Given(NamedTuple):
     """What the control code is given at a tick.
 
     ranges: (sensor, m) in the order in which they are admitted; gyro: rad/s, force: m/s2, body axes; speed: m/s; heading,
-    wanted_course: rad; is_new: whether speed and heading are; go: whether it was told to take off.
+    wanted_course: rad; is_new: whether speed and heading are; go: whether it was told to take off; link_age: s.
     """
 
     ranges: tuple[tuple[int, float], ...]
@@ -42,10 +42,15 @@ class Given(NamedTuple):
     is_new: bool
     go: bool
     wanted_course: float
+    armed: bool
+    link_age: float
 
 
 class Commanded(NamedTuple):
-    """Commands in rad and of throttle; then for the record: height m, course and bank rad, readings refused so far."""
+    """Commands in rad and of throttle; then for the record: height m, course and bank rad, readings refused so far.
+
+    stopped_by: one of those in `safety`, 0 while the law runs.
+    """
 
     foils: tuple[float, ...]
     rudder: float
@@ -55,6 +60,7 @@ class Commanded(NamedTuple):
     course: float
     bank: float
     refused: int
+    stopped_by: float
 
 
 class FlownTick(NamedTuple):
@@ -133,6 +139,8 @@ def _given(before: np.ndarray, after: np.ndarray, readings: np.ndarray, sensors:
         is_new=bool(after[at.NAVIGATION_TICK] != before[at.NAVIGATION_TICK]),
         go=bool(after[at.AT_REST] == 0.0),
         wanted_course=float(after[at.COURSE_WANTED]),
+        armed=bool(after[at.DISARMED] == 0.0),
+        link_age=float(after[at.LINK_AGE]),
     )
 
 
@@ -147,4 +155,5 @@ def _commanded(lanes: Lanes, lane: int, foils: int, tick: int) -> Commanded:
         course=float(slots[at.COURSE, lane]),
         bank=float(slots[at.BANK_WANTED, lane]),
         refused=int(slots[at.REFUSED, lane]),
+        stopped_by=float(slots[at.STOPPED_BY, lane]),
     )

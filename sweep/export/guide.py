@@ -6,9 +6,8 @@ from string import Template
 
 from sweep.campaign.text.dimensions import quantity
 from sweep.export.compose import PARTS
-from sweep.export.settings import Law, range_age
-
-ASIDE = "- The propellers stand still while `go` is 0; in the model they may steer even then.\n"
+from sweep.export.settings import Law
+from sweep.model.pack.control import range_patience
 
 
 def readme(law: Law, name: str, about: str, ticks: int) -> str:
@@ -21,14 +20,13 @@ def readme(law: Law, name: str, about: str, ticks: int) -> str:
             law=control.law,
             speeds=", ".join(quantity(trim.speed, "m/s") for trim in law.trims),
             speed=law.trims[0].speed,
-            age=quantity(range_age(law), "s"),
+            age=quantity(range_patience(law.craft.rangefinders), "s"),
             rate=quantity(control.rate, "Hz"),
             delay=quantity(control.delay, "ms"),
             ticks=ticks,
             about=about,
             between="linear between them, the last one held beyond"
             + ("" if control.trim_speeds else "; each flight had its own"),
-            more=ASIDE if law.uses.differential else "",
         ).rstrip("\n")
         + "\n"
     )

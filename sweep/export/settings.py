@@ -21,11 +21,6 @@ if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
     from sweep.model.physics.water import Water
 
-RANGE_PERIODS, LEAST_RANGE_AGE, MOST_RANGE_AGE = 10.0, 0.5, 2.0
-"""A rangefinder is stale after so many of its own periods without a reading, between so many s (judgement).
-
-The most is LONGEST_RANGE_AGE of control.h, which no setting exceeds.
-"""
 LOOP_UNITS = {
     "height": ("deg/cm", "deg/cm/s", "deg*s/cm"),
     "pitch": ("deg/deg", "deg/deg/s", "s"),
@@ -118,13 +113,6 @@ def tidy(value: float) -> str:
     return c_number(value if abs(value) > NOTHING else 0.0)
 
 
-def range_age(law: Law) -> float:
-    """Seconds without a reading after which the slowest rangefinder in use is stale."""
-    sensors = law.craft.rangefinders
-    rates = [rate for rate, trust in zip(sensors.own_rates(), sensors.of_each("trust"), strict=True) if trust > 0.0]
-    return min(max(LEAST_RANGE_AGE, RANGE_PERIODS / min(rates)), MOST_RANGE_AGE)
-
-
 def settings_source(law: Law) -> str:
     """The text of settings.c."""
     head = "/* Every number of the control law of this design, in SI. Behind each: what the craft file calls it, and has. */"
@@ -173,7 +161,8 @@ def _scalars(law: Law) -> Iterator[Line]:
     yield "bank_limit", c_number(row[at.BANK_LIMIT]), "rad, with which the outermost foil tip is half a chord deep"
     yield of("levelling_time", at.LEVELLING_TIME, "inertial.levelling_time", "s")
     yield from _of_some(law)
-    yield "range_age", c_number(range_age(law)), "s without a reading, after which the boat stops: judgement"
+    said = "s without a reading, after which the boat stops: half a tick before a whole one; judgement"
+    yield "range_age", c_number(row[at.RANGE_PATIENCE]), said
 
 
 def _of_some(law: Law) -> Iterator[Line]:

@@ -14,6 +14,7 @@ import numpy as np
 from sweep.export.flown import Commanded, FlownTick, Given
 from sweep.export.settings import Law, c_number
 from sweep.model import layout as at
+from sweep.model.onboard.safety import SWITCHED_OFF
 from sweep.model.pack.control import queue_length
 
 if TYPE_CHECKING:
@@ -86,8 +87,8 @@ def _readings(law: Law, given: Given, speed: float) -> str:
         c_number(given.speed),
         c_number(_turned(given.heading)),
         str(int(given.is_new)),
-        "1",
-        "0.0",
+        str(int(given.armed)),
+        c_number(given.link_age),
         str(int(given.go)),
         c_number(speed),
         c_number(_turned(given.wanted_course)),
@@ -106,13 +107,20 @@ def _commands(law: Law, commanded: Commanded) -> str:
     else:
         each.append(c_number(commanded.throttle))
     each += [c_number(commanded.height), c_number(_turned(commanded.course)), c_number(commanded.bank)]
-    return "{" + ", ".join([*each, f"{commanded.refused}u", "CONTROL_RUNS"]) + "}"
+    return "{" + ", ".join([*each, f"{commanded.refused}u", _mode(commanded.stopped_by)]) + "}"
+
+
+def _mode(stopped_by: float) -> str:
+    """What the law does, as control.h calls it."""
+    if stopped_by == 0.0:
+        return "CONTROL_RUNS"
+    return "CONTROL_DISARMED" if stopped_by == SWITCHED_OFF else "CONTROL_STOPPED"
 
 
 def _memory(law: Law, tick: FlownTick) -> Iterator[str]:
     """Fields of the memory as the first tick begins."""
     uses, before = law.uses, tick.before
-    yield ".mode = CONTROL_RUNS"
+    yield f".mode = {_mode(float(before[at.STOPPED_BY]))}"
     yield f".refused = {int(before[at.REFUSED])}u"
     yield ".attitude_known = 1, .height_known = 1"
     fields = {"roll": at.ROLL_ESTIMATE, "pitch": at.PITCH_ESTIMATE, "speed_integral": at.SPEED_INTEGRAL}
@@ -135,14 +143,15 @@ def _memory(law: Law, tick: FlownTick) -> Iterator[str]:
     if uses.previews:
         yield f".climbs = {_list(before[at.PREVIEW_RING : at.PREVIEW_RING + at.PREVIEW_TICKS])}"
         yield f".newest_climb = {(tick.number - 1) % at.PREVIEW_TICKS}"
-    finders = ", ".join(f"{{{', '.join(_range_memory(law, before, i))}}}" for i in range(uses.rangefinders))
+    finders = ", ".join(f"{{{', '.join(_range_memory(law, tick, i))}}}" for i in range(uses.rangefinders))
     yield f".ranges = {{{finders}}}"
 
 
-def _range_memory(law: Law, before: np.ndarray, sensor: int) -> Iterator[str]:
+def _range_memory(law: Law, tick: FlownTick, sensor: int) -> Iterator[str]:
+    before = tick.before
     last, first = float(before[at.RANGE_LAST + sensor]), at.RECENT + sensor * at.LONGEST_MEDIAN
-    known = last == last
-    yield f".last = {c_number(last if known else 0.0)}, .age = 0.0, .known = {int(known)}"
+    known, age = last == last, (tick.number - 1) / law.craft.control.rate - float(before[at.RANGE_HEARD + sensor])
+    yield f".last = {c_number(last if known else 0.0)}, .age = {c_number(max(age, 0.0))}, .known = {int(known)}"
     if law.uses.gated:
         yield f".refused_in_a_row = {int(before[at.REFUSED_IN_A_ROW + sensor])}"
     if law.uses.median > 1:

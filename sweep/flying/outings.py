@@ -11,7 +11,7 @@ import pandas as pd
 from sweep.campaign.outings import STARTS, as_outings, conditions_of, list_outings, phase
 from sweep.flying.flights import fly_shards
 from sweep.flying.work import Work
-from sweep.model.quantities import CODE_FAILED, FLEW, NO_TRIM, STATUS_NAMES
+from sweep.model.quantities import CODE_FAILED, FLEW, NO_TRIM, STATUS_NAMES, STOPPED
 from sweep.results.shard_plan import Shard
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ EVENTS = {"touchdowns": "before_touchdown", "broaches": "before_broach", "lost_f
 FIRST = {"touchdowns": "touchdown", "broaches": "broach", "lost_flights": "loss of flight"}
 ENDS = {"upset": "upset", "under-water": "went under", "aground": "aground", "no-trim": "no trim", "not-a-number": "no result"}
 ENDS |= {STATUS_NAMES[status]: "own code failed" for status in CODE_FAILED}
+ENDS |= {STATUS_NAMES[status]: "stopped by its code" for status in STOPPED}
 STAYED_DOWN = "did not take off"
 
 

@@ -23,6 +23,7 @@ from sweep.insight.following import heeled, waves_followed
 from sweep.insight.scene import Array, Cause, Scene, time_scale
 from sweep.insight.turning import banked_in_turn, height_in_turn, in_turn, just_lifted, slowed_in_turn, starting
 from sweep.model.onboard.faults import START, STOP
+from sweep.model.onboard.safety import RANGE_LOST
 
 Flags = NDArray[np.bool_]
 
@@ -44,6 +45,10 @@ SAME = 1.0  # s after an event: what begins within it is still the same trouble
 UNCLEAR = "not clear"
 PLANNED = "as planned"
 SHALLOW_WATER = "shallow water"
+STOPPED_BOAT = "stopped by its code"
+STOPS = ("", "its arming switch was off", "its link was lost", "a rangefinder gave no reading", "it seemed to lean past 60 deg")
+"""What a boat is stopped by (`stopped_by` of a record), in words."""
+DROP_OUT = "drop-out"
 
 
 def name_causes(
@@ -58,6 +63,7 @@ def name_causes(
     history: as recorded; by condition, speeds: wanted, m/s, and faults: what the campaign plans. Each event is judged by the
     seconds before it. Only what begins within `SAME` of the end of the one before has its cause, and says so: a boat that falls
     touches down, ventilates and ends for one reason. One that touches the ground out of a sound flight has too little water.
+    One that its code stops was stopped for what the record says.
     """
     found: list[Cause] = []
     last: dict[int, tuple[str, float, Cause]] = {}
@@ -66,6 +72,8 @@ def name_causes(
         before, planned = last.get(condition), _planned((faults or {}).get(condition), begin, craft)
         if before is not None and begin - before[1] < SAME * time_scale(craft):
             cause = _after(before, begin)
+        elif kind == "stopped":
+            cause = _stopped(history[history["condition"] == condition], begin, planned)
         elif planned is not None:
             cause = planned
         elif kind == "aground":
@@ -91,6 +99,14 @@ def _planned(fault: NamedFault | None, begin: float, craft: Craft) -> Cause | No
     if fault is None or since >= LOOK * time_scale(craft):
         return None
     return Cause(PLANNED, f"{fault.name}, which the campaign plans, began {since:.1f} s before")
+
+
+def _stopped(flight: pd.DataFrame, begin: float, planned: Cause | None) -> Cause:
+    """Why the control code stopped a boat at a time (s)."""
+    first = flight[flight["time"].to_numpy(dtype=np.float64) >= begin].iloc[0]
+    why = int(first["stopped_by"])
+    told = Cause(DROP_OUT if why == RANGE_LOST else STOPPED_BOAT, f"the code stopped the boat: {STOPS[why]}")
+    return told if planned is None else Cause(planned.name, f"{told.said}; {planned.said}")
 
 
 def name_cause(flight: pd.DataFrame, begin: float, craft: Craft, speed: float) -> Cause:
@@ -177,7 +193,7 @@ def no_reading(scene: Scene) -> Iterator[Cause]:
     still = _longest((np.abs(np.diff(reading)) < STEADY) & seeing) * scene.step
     least = SMOOTHED if scene.craft.control.traits.fuses else STILL
     if still > max(least, READINGS_MISSED / (finder.number * max(finder.own_rates()))):
-        yield Cause("drop-out", f"no new reading came for {still:.1f} s")
+        yield Cause(DROP_OUT, f"no new reading came for {still:.1f} s")
 
 
 def astray(scene: Scene) -> Iterator[Cause]:
@@ -186,7 +202,7 @@ def astray(scene: Scene) -> Iterator[Cause]:
     mean = float(off[-round(1.0 / scene.step) :].mean())
     if abs(mean) > ASTRAY * _strut_height(scene.craft):
         side = "higher" if mean > 0.0 else "lower"
-        yield Cause("drop-out", f"the control code took the boat to be {100 * abs(mean):.0f} cm {side} than it was")
+        yield Cause(DROP_OUT, f"the control code took the boat to be {100 * abs(mean):.0f} cm {side} than it was")
 
 
 def _strut_height(craft: Craft) -> float:

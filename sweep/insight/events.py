@@ -31,6 +31,7 @@ KINDS = {
     "touchdown": "the hull touched the water",
     "foil out": f"a foil's tip came under {in_words(OUT_DEPTH)} a chord deep",
     "ventilated": "a foil drew air",
+    "stopped": "the code kept the boat still",
     "aground": "the craft touched the ground",
     "ended": "the flight ended here",
 }
@@ -49,8 +50,9 @@ def list_events(history: pd.DataFrame, craft: Craft, settle: float, length: floa
     """Every event of a design's recorded flights, with the columns condition, kind, begin and end (s), in order of time.
 
     history: columns condition, time (s), hull_load (share of the weight), clearance and submergence (m), as far as there are
-    any; a column that begins with `ventilated` says with anything over 0 that a foil is. settle, length: of a flight, s; what
-    happens before `settle` is not scored and not listed. depth: of the water, m, for which it takes keel_height, pitch, roll.
+    any; a column that begins with `ventilated` says with anything over 0 that a foil is; `stopped_by`, what the control code
+    keeps the boat still for. settle, length: of a flight, s; what happens before `settle` is not scored and not listed.
+    depth: of the water, m, for which it takes keel_height, pitch, roll.
     """
     found = [
         {"condition": int(str(condition)), **event._asdict()}
@@ -75,6 +77,7 @@ def _of_flight(flight: pd.DataFrame, craft: Craft, settle: float, length: float,
     if air:
         drawn = np.asarray((flight[air] > 0.0).any(axis=1), dtype=np.bool_)
         yield from _spans("ventilated", time, drawn, always, aloft, 0.0)
+    yield from _spans("stopped", time, np.asarray(_column(flight, "stopped_by") > 0.0, dtype=np.bool_), always, scored, 0.0)
     step = float(np.median(np.diff(time))) if len(time) > 1 else 0.0
     if len(time) and time[-1] < length - 2.0 * step:
         yield Event("aground" if _touched(flight, craft, depth) else "ended", float(time[-1]), float(time[-1]))

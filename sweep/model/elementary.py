@@ -14,6 +14,7 @@ from sweep.model.compiled import fused, part
 
 _PI_HIGH = 3.141592653589793  # pi to double precision
 _PI_LOW = 1.2246467991473532e-16  # pi less the above
+_TURN = 6.283185307179586
 
 
 @part
@@ -87,6 +88,12 @@ def logarithm(x: float) -> float:
     y = t * t
     series = 1.0 + y * (0.3333333333333333 + y * (0.2 + y * (0.14285714285714285 + y * (0.1111111111111111 + y * 0.09090909))))
     return 6.948711710452028 * t * series  # 16 / ln 10
+
+
+@part
+def wrapped(angle: float) -> float:
+    """The same angle (rad) within half a turn of 0; to the last digit itself if it is so, at either end too."""
+    return angle - nearest(angle / _TURN) * _TURN
 
 
 @part

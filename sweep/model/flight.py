@@ -96,6 +96,7 @@ def record_lane(workspace: np.ndarray, counts: at.PartCounts, record: np.ndarray
         wanted_heading=workspace[row(at.COURSE) + lane],
         leg=workspace[row(at.LEG) + lane],
         stopped=workspace[row(at.AT_REST) + lane],
+        stopped_by=workspace[row(at.STOPPED_BY) + lane],
     )
     for column in range(len(history)):
         record[column] = history[column]

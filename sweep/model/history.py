@@ -38,6 +38,7 @@ class HistoryRow(NamedTuple):
     wanted_heading: Annotated[float, "deg", "heading that the control code steers"]
     leg: Annotated[float, "", "leg of the course, from 1; 0 before the first, or without a course"]
     stopped: Annotated[float, "", "1 while it is told to lie afloat"]
+    stopped_by: Annotated[float, "", "what its code keeps it still for: 1 switch off, 2 link, 3 rangefinder, 4 lean; else 0"]
 
 
 RECORDED: tuple[str, ...] = HistoryRow._fields

@@ -208,6 +208,7 @@ KNOWN_TRUST = _slots.many(MAX_RANGEFINDERS)  # weight of its height among the ot
 KNOWN_LOOK = _slots.record(records.Vector, MAX_RANGEFINDERS)  # as RANGE_LOOK
 KNOWN_LATENCY = _slots.one()  # of a rangefinder's reading
 KNOWN_AGE = _slots.one()  # control ticks by which the readings in use are old
+RANGE_PATIENCE = _slots.one()  # without a reading of a rangefinder in use, half a tick before the boat is stopped
 START_TRIM = _slots.record(records.Trim)  # the commands that hold the craft as built level
 LEG_TRIM = _slots.record(records.Trim, MOST_LEGS)  # that the control code holds in each leg of a course
 
@@ -254,7 +255,12 @@ LEG_PATH = _slots.one()  # since then, by the speed readings
 LEG_HEADING = _slots.one()  # that it wants, added to COURSE_WANTED
 LEG_RATE = _slots.one()  # of its turn; 0: TURN_RATE
 
+STOPPED_BY = _slots.one()  # 0 while the control code runs, else one of those in `safety`
+RANGE_HEARD = _slots.many(MAX_RANGEFINDERS)  # time of the control tick at which a reading of each last arrived
+
 # What faults do, see `faults`
+DISARMED = _slots.one()  # 1 while the arming switch is off
+LINK_AGE = _slots.one()  # since the last message of the person in charge; 0 while they come
 RANGE_SILENT = _slots.many(MAX_RANGEFINDERS)
 RANGE_STUCK = _slots.many(MAX_RANGEFINDERS)
 FAULT_SPIKES = _slots.record(records.Spikes)

@@ -133,8 +133,11 @@ LONGEST = 3600.0  # s: no campaign asks for a longer flight
 
 FLEW, UPSET, UNDER_WATER, NO_TRIM, NOT_A_NUMBER, AGROUND = range(6)
 CODE_CRASHED, CODE_HUNG, CODE_ENDLESS, CODE_NOT_A_NUMBER, CODE_OUT_OF_RANGE = range(6, 11)
-"""How a flight ended: places in the two tables. The last five are of the builder's own control code."""
+DISARMED, LINK_LOST, RANGE_LOST, TILTED = range(11, 15)
+"""How a flight ended: places in the two tables. Five are of the builder's own control code, and four of a boat that the control
+code kept still at its end."""
 CODE_FAILED = (CODE_CRASHED, CODE_HUNG, CODE_ENDLESS, CODE_NOT_A_NUMBER, CODE_OUT_OF_RANGE)
+STOPPED = (DISARMED, LINK_LOST, RANGE_LOST, TILTED)
 NO_RESULT = (NO_TRIM, NOT_A_NUMBER, *CODE_FAILED)
 """Flights without responses."""
 
@@ -427,10 +430,15 @@ STATUS_SENTENCES: tuple[str, ...] = (
     "no result: its own code called itself without end, or wanted more stack than there is",
     "no result: its own code made a value that is not a number",
     "no result: its own code commanded more than a servo's travel or the throttle",
+    "stopped: at the end its arming switch was off",
+    "stopped by its code: the link was lost",
+    "stopped by its code: a rangefinder gave no reading for too long",
+    "stopped by its code: it took the boat to lean by over 60 degrees",
 )
 STATUS_NAMES: tuple[str, ...] = (
     "flew", "upset", "under-water", "no-trim", "not-a-number", "aground",
     "code-crashed", "code-hung", "code-endless", "code-not-a-number", "code-out-of-range",
+    "disarmed", "link-lost", "range-lost", "tilted",
 )  # fmt: skip
 
 

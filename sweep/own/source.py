@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 
 from sweep.export.compose import PARTS, names_in_c, resolve
-from sweep.export.settings import LEAST_RANGE_AGE, MOST_RANGE_AGE, RANGE_PERIODS
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.onboard.own import GIVEN, WANTED, WANTED_WIDTH, Sizes
@@ -145,9 +144,6 @@ def _fields(sizes: Sizes) -> Iterator[tuple[str, int | None]]:
 
 def numbers(sizes: Sizes, slots: np.ndarray, period: float) -> np.ndarray:
     """The settings of every lane, (lanes, fields); slots: (slots, lanes) as flights begin; period: of control ticks, s."""
-    count = len(sizes.rangefinders)
-    rates = slots[at.RANGE_RATE : at.RANGE_RATE + count] / count
-    slowest = np.where(slots[at.KNOWN_TRUST : at.KNOWN_TRUST + count] > 0.0, rates, np.inf).min(axis=0)
     lags = {
         f"{name}_cascade.{part}_filter": slots[first + lag]
         for name, first in (("pitch", at.PITCH_CASCADE.first), ("roll", at.ROLL_CASCADE.first))
@@ -157,7 +153,7 @@ def numbers(sizes: Sizes, slots: np.ndarray, period: float) -> np.ndarray:
         **{name: 1.0 / (2.0 * np.pi * np.maximum(lag, 1.0 / FAR)) for name, lag in lags.items()},
         "period": np.full(LANES, period),
         "preview_delay": slots[at.KNOWN_LATENCY] + slots[at.HEIGHT_GAINS.smoothing],
-        "range_age": np.clip(RANGE_PERIODS / slowest, LEAST_RANGE_AGE, MOST_RANGE_AGE),
+        "range_age": slots[at.RANGE_PATIENCE],
     }
     columns = [worked_out[name] if slot is None else slots[slot] for name, slot in _fields(sizes)]
     found = np.ascontiguousarray(np.column_stack(columns), dtype=np.float64)

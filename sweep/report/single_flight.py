@@ -23,7 +23,7 @@ from sweep.flying.replay import draw_sea
 from sweep.insight.legs import legs_of
 from sweep.linear.shortfall import shortfalls
 from sweep.model.events import REFERENCE_LENGTH
-from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES
+from sweep.model.quantities import NO_TRIM, RESPONSE, RESPONSE_NAMES, STATUS_SENTENCES, STOPPED
 from sweep.preflight.lacking import lacking
 from sweep.report.embed import Files
 from sweep.report.unknown_words import drawn_as
@@ -96,9 +96,17 @@ def fly_chosen(campaign: Campaign, chosen: Chosen, rate: float) -> Single:
 
 def outcome(chosen: Chosen, flight: Single) -> str:
     """How it ended, in a sentence."""
-    when = f", after {number(float(flight.history['time'].iloc[-1]))} s" if flight.status and len(flight.history) else ""
+    when = f", after {number(_ended(flight))} s" if flight.status and len(flight.history) else ""
     name = f"{called(chosen.design)} in {chosen.condition.name}, replicate {chosen.replicate}"
     return " ".join([f"{name}: {STATUS_SENTENCES[flight.status]}{when}.", *([chosen.drawn] if chosen.drawn else [])])
+
+
+def _ended(flight: Single) -> float:
+    """When (s) its history ended, or when what its code kept it still for at the end began."""
+    time, still = flight.history["time"], flight.history["stopped_by"] > 0.0
+    if flight.status not in STOPPED:
+        return float(time.iloc[-1])
+    return float(time[(still & ~still.shift(fill_value=False))].iloc[-1])
 
 
 def response_rows(flight: Single) -> list[tuple[str, str, str]]:

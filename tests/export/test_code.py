@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 import zipfile
+from itertools import groupby
 from pathlib import Path
 
 import pytest
@@ -17,11 +18,11 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.text.problems import ChoiceError
 from sweep.export.code import code_files
 from sweep.export.compose import PARTS
-from sweep.export.flight import TICKS, longest_silence
-from sweep.export.flown import Commanded, FlownTick, Given
+from sweep.export.flight import TICKS, record
 from sweep.export.settings import law_of
+from sweep.model.onboard.safety import LINK_LOST, SWITCHED_OFF
 from tests.export.compiled import COMPILER, STRICT, needs_compiler
-from tests.model.crafts import WATER, changed, courier, with_wand
+from tests.model.crafts import WATER, courier, with_wand
 from tests.own.laws import with_code
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -171,16 +172,15 @@ def test_a_campaign_from_rest_has_its_code_too(tmp_path: Path) -> None:
     assert "from 2 s after its start in trim" in (tmp_path / "own" / "README.md").read_text()
 
 
-def test_a_silence_is_measured_from_tick_to_tick() -> None:
-    law = law_of(changed(courier(), {"control.rate": 50.0}), WATER, [4.0])
-    heard = [True, False, False, False, True, False]
-    nothing = Commanded((), 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
-    given = Given((), (), (), 0.0, 0.0, False, True, 0.0)
-    ticks = [
-        FlownTick(number, law.row, given._replace(ranges=((0, 0.1),) if each else ()), nothing)
-        for number, each in enumerate(heard)
-    ]
-    assert longest_silence(law, ticks) == pytest.approx(3 / 50.0)
+def test_the_flight_of_the_check_has_the_safe_state(tmp_path: Path) -> None:
+    """A link that is lost stops the law within its ticks, and the switch, off and on again, lets it run to the last one."""
+    loaded = load_campaign(Path(campaign(tmp_path)))
+    recorded = record(loaded, law_of(loaded.craft, WATER, loaded.speeds))
+    assert recorded is not None
+    modes = [next(modes) for _, modes in groupby(tick.commanded.stopped_by for tick in recorded.ticks)]
+    assert recorded.stops
+    assert modes == [0.0, LINK_LOST, SWITCHED_OFF, 0.0]
+    assert len(recorded.ticks) == TICKS
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from functools import cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -20,7 +20,8 @@ from sweep.export.settings import NoTrimError, law_of
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
 from sweep.model.flight import run_lanes, start_lanes
-from sweep.model.onboard.faults import COLUMNS, TURN
+from sweep.model.onboard.faults import COLUMNS, DISARMED, LOST_LINK, SILENT, TURN
+from sweep.model.onboard.safety import LINK_LOST, RANGE_LOST, SWITCHED_OFF
 from tests.export.compiled import DOUBLE, SINGLE, all_files, flown, needs_compiler, replayed, spread
 from tests.model.crafts import CASCADED, WATER, block_of, changed, courier, fleet_of, jonswap, with_each
 
@@ -67,6 +68,17 @@ def turned(by: tuple[tuple[float, float], ...]) -> Any:
     return BLOCK._replace(faults=faults)
 
 
+def with_faults(*rows: tuple[float, float, float, float]) -> Any:
+    """The block with faults: kind, which, from and to (s)."""
+    faults = np.zeros((len(rows), COLUMNS))
+    faults[:, :4] = rows
+    return BLOCK._replace(faults=faults)
+
+
+LINK = with_faults((LOST_LINK, -1.0, 1.2, 2.0), (DISARMED, -1.0, 2.0, 2.1))
+DEAF = with_faults((SILENT, 0.0, 1.2, 1.75), (DISARMED, -1.0, 2.0, 2.1), (SILENT, 0.0, 2.6, 2.8))
+
+
 def special(name: str) -> Case:
     """Flights in which some part of a law has work."""
     trims = {"control.trim_speeds": (3.0, 4.0, 5.0)}
@@ -89,6 +101,15 @@ def special(name: str) -> Case:
             changed(courier(), {"control.bank_share": 1.0, "control.turn_rate": 2.5}), block=turned(((1.2, -0.5), (2.0, 1.0)))
         ),
         "by a second propeller": Case(shipped("lookout-lake"), 5.0, block=turned(((1.2, 0.5),))),
+        "by propellers from rest": Case(
+            shipped("lookout-lake"), 5.0, begin=0.5, block=turned(((0.6, 0.5),))._replace(from_rest=True)
+        ),
+        **{f"a lost link, {law}": Case(changed(courier(), values), block=LINK) for law, values in BY_LAW.items()},
+        "a lost link in a turn": Case(
+            shipped("lookout-lake"), 5.0, block=LINK._replace(faults=np.vstack([LINK.faults, turned(((1.4, 3.0),)).faults]))
+        ),
+        "a silent rangefinder": Case(courier(), block=DEAF),
+        "one of three silent": Case(changed(with_each(THREE), fused(median=3)), block=DEAF),
         "from rest": Case(courier(), begin=0.5, block=BLOCK._replace(from_rest=True)),
         "trims, slow": Case(changed(courier(), trims), 3.0),
         "trims, between": Case(changed(courier(), trims), 4.4),
@@ -103,8 +124,12 @@ SPECIAL = (
     "gate and median", "gate ties", "two readings a tick", "a plane", "a plane by trust", "a mean by trust", "a vote",
     "one not trusted",
     "preview and schedule", "shares", "through 180 degrees", "by a second propeller", "from rest", "trims, slow",
-    "trims, between", "trims, beyond", "a rudder of its own", "the surveyor",
+    "trims, between", "trims, beyond", "a rudder of its own", "the surveyor", "by propellers from rest",
+    *(f"a lost link, {law}" for law in BY_LAW), "a lost link in a turn", "a silent rangefinder", "one of three silent",
 )  # fmt: skip
+
+
+STOPS = ("a lost link, each-foil", "a lost link in a turn", "a silent rangefinder")
 
 
 def case_of(name: str) -> Case:
@@ -144,6 +169,9 @@ def test_the_special_flights_have_what_they_are_for() -> None:
     assert max(headings) > 0.05
     assert spread(tick.commanded.bank for tick in turning) > 0.1
     assert spread(tick.commanded.aside for tick in ticks_of("by a second propeller")) > 0.05
+    stops = {name: [next(each) for _, each in groupby(tick.commanded.stopped_by for tick in ticks_of(name))] for name in STOPS}
+    assert stops["a lost link, each-foil"] == stops["a lost link in a turn"] == [0.0, LINK_LOST, SWITCHED_OFF, 0.0]
+    assert stops["a silent rangefinder"] == [0.0, RANGE_LOST, SWITCHED_OFF, 0.0]
     resting = ticks_of("from rest")
     assert {tick.given.go for tick in resting} == {False, True}
 

@@ -14,7 +14,10 @@ import pytest
 from sweep.campaign.craft import Craft
 from sweep.export.bench import Held, answer, at_ride_height, bench_sheet
 from sweep.export.files import law_files
-from sweep.export.settings import MOST_RANGE_AGE, Law, law_of, range_age
+from sweep.export.settings import Law, law_of
+from sweep.model import layout as at
+from sweep.model.onboard.safety import LEAST_UPRIGHT, LONGEST_LINK_AGE, MOST_RANGE_AGE
+from sweep.model.pack.control import range_patience
 from tests.export.compiled import SINGLE, built, needs_compiler, written
 from tests.export.test_law import THREE, shipped
 from tests.model.crafts import CASCADED, WATER, changed, courier, with_each
@@ -174,7 +177,7 @@ def test_a_boat_upside_down_does_not_start(side: float, courier_code: Path) -> N
 def test_no_setting_switches_it_off(tmp_path: Path) -> None:
     """Settings that make no sense stop the boat, sooner or later; none keeps it running."""
     files = law_files(law_of(courier(), WATER, [4.0])) | {"drive.c": DRIVE}
-    limit = ".range_age = 0.5"
+    limit = ".range_age = 0.495"
     assert files["settings.c"].count(limit) == 1
     for number, value in enumerate(("1e9", "-1.0", "(number)NAN", "(number)INFINITY")):
         settings = "#include <math.h>\n" + files["settings.c"].replace(limit, f".range_age = {value}")
@@ -183,11 +186,13 @@ def test_no_setting_switches_it_off(tmp_path: Path) -> None:
         assert told[-1].mode == STOPPED
 
 
-def test_the_code_and_the_readme_have_one_limit() -> None:
+def test_the_code_has_the_limits_of_the_flights() -> None:
     header = law_files(law_of(courier(), WATER, [4.0]))["control.h"]
-    assert f"#define LONGEST_RANGE_AGE ((number){MOST_RANGE_AGE})" in header
+    limits = {"LONGEST_LINK_AGE": LONGEST_LINK_AGE, "LONGEST_RANGE_AGE": MOST_RANGE_AGE, "LEAST_UPRIGHT": LEAST_UPRIGHT}
+    assert all(f"#define {name} ((number){value})" in header for name, value in limits.items())
     slow = changed(courier(), {"rangefinders.rate": 2.0})
-    assert range_age(law_of(slow, WATER, [4.0])) == MOST_RANGE_AGE
+    assert range_patience(slow.rangefinders) == MOST_RANGE_AGE
+    assert law_of(slow, WATER, [4.0]).row[at.RANGE_PATIENCE] == pytest.approx(MOST_RANGE_AGE - 0.005)
 
 
 def test_every_law_stops_for_a_link_and_a_tilt(tmp_path: Path) -> None:

@@ -5,9 +5,9 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.faults import NamedFault
-from sweep.insight.causes import RULES, SHALLOW_WATER, UNCLEAR, name_cause, name_causes
+from sweep.insight.causes import RULES, SHALLOW_WATER, STOPPED_BOAT, UNCLEAR, name_cause, name_causes
 from sweep.insight.events import list_events
-from sweep.model.onboard.faults import WEED
+from sweep.model.onboard.faults import LOST_LINK, WEED
 from tests.benchmarks.causes import named
 from tests.insight.plants import BOATS, CAUSES, LENGTH, SETTLE, Plant, craft_of_boat, fly_plant, plants
 
@@ -177,6 +177,30 @@ def test_what_the_campaign_plans_is_told_first(start, stop, cause):
     assert told["cause"].tolist() == [cause]
     if cause == "as planned":
         assert told["why"].item() == "weed on the aft foil, which the campaign plans, began 0.2 s before"
+
+
+STOPS = {
+    2.0: (
+        LOST_LINK,
+        "as planned",
+        "the code stopped the boat: its link was lost; no link, which the campaign plans, began 0.5 s before",
+    ),
+    3.0: (None, "drop-out", "the code stopped the boat: a rangefinder gave no reading"),
+    4.0: (None, STOPPED_BOAT, "the code stopped the boat: it seemed to lean past 60 deg"),
+}
+
+
+@pytest.mark.parametrize("by", STOPS)
+def test_a_boat_that_its_code_stops_is_told_why(by):
+    """So is what follows, when it comes down."""
+    planned, cause, why = STOPS[by]
+    fault = NamedFault(name="no link", rows=((float(planned), -1.0, 2.5, 9.0, 0.0, 0.0, 0.0),)) if planned else NamedFault()
+    flight = record(stopped_by=np.where(TIME >= 3.0, by, 0.0), clearance=np.where(TIME >= 3.6, -0.01, 0.09))
+    events = list_events(flight, craft_of_boat("courier"), 1.0, 6.0)
+    told = name_causes(flight, events, craft_of_boat("courier"), {0: 4.0}, {0: fault})
+    assert told["kind"].tolist() == ["stopped", "touchdown"]
+    assert told["cause"].tolist() == [cause] * 2
+    assert told["why"].tolist() == [why, f"while the code kept the boat still: {why.split(': ', 1)[1]}"]
 
 
 SWELL = 0.02 * np.sin(3.0 * TIME)

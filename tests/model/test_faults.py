@@ -13,6 +13,7 @@ from sweep.model.block import Block
 from sweep.model.kernels.rigid_body import evaluate, foil_forces, start
 from sweep.model.onboard import faults as kinds
 from sweep.model.onboard.faults import apply_faults
+from sweep.model.onboard.safety import RANGE_LOST
 from sweep.model.pack.trim import FOREVER
 from tests.model.crafts import Bench, calm, changed, courier, fleet_of, history, quiet, silent
 
@@ -43,6 +44,7 @@ SLOTS: dict[str, tuple[int, int, tuple[float, ...], dict[int, float]]] = {
         {at.PAYLOAD.mass: 0.3, at.PAYLOAD.x: 0.05, at.PAYLOAD.y: -0.02},
     ),
     "turn": (kinds.TURN, -1, (1.5, 0.0, 0.0), {at.COURSE_WANTED: 1.5}),
+    "disarmed": (kinds.DISARMED, -1, (0.0, 0.0, 0.0), {at.DISARMED: 1.0}),
 }
 
 
@@ -68,6 +70,12 @@ def test_a_fault_changes_its_own_slots_from_start_to_stop(name: str) -> None:
     assert changes(rows, START) == pytest.approx(expected)
     assert changes(rows, STOP - 0.005) == pytest.approx(expected)
     assert changes(rows, STOP) == (pytest.approx(expected) if name == "turn" else {})
+
+
+def test_a_lost_link_grows_old_until_it_is_back() -> None:
+    rows = table(kinds.LOST_LINK, -1, (0.0, 0.0, 0.0))
+    assert changes(rows, START) == changes(rows, STOP) == {}
+    assert changes(rows, START + 0.4) == {at.LINK_AGE: pytest.approx(0.4, abs=2e-5)}
 
 
 @pytest.mark.parametrize(("name", "spread"), [("weed", 3), ("stuck servo", 3), ("silent", 4), ("frozen", 4)])
@@ -96,6 +104,8 @@ def test_faults_add_up() -> None:
         ({"spikes": {"share": "5 %", "size": "10 cm", "from": "1 s"}}, (kinds.SPIKING, -1, 1.0, 1e9, 0.05, 0.1, 0)),
         ({"no_thrust": {"from": "1 s"}}, (kinds.NO_THRUST, -1, 1.0, 1e9, 1.0, 0, 0)),
         ({"turn": {"by": "-90 deg", "from": "1 s"}}, (kinds.TURN, -1, 1.0, 1e9, -np.pi / 2, 0, 0)),
+        ({"lost_link": {"from": "1 s"}}, (kinds.LOST_LINK, -1, 1.0, 1e9, 0, 0, 0)),
+        ({"disarmed": {"from": "1 s", "to": "2 s"}}, (kinds.DISARMED, -1, 1.0, 2.0, 0, 0, 0)),
     ],
 )
 def test_the_file_says_where_and_when(written: dict[str, Any], row: tuple[float, ...]) -> None:
@@ -118,7 +128,7 @@ def noiseless(length: float) -> Block:
 NOTHING = np.zeros((0, kinds.COLUMNS))
 
 
-@pytest.mark.parametrize("name", ["weed", "spikes", "no thrust", "shifted load", "turn"])
+@pytest.mark.parametrize("name", ["weed", "spikes", "no thrust", "shifted load", "turn", "disarmed"])
 def test_a_flight_is_the_same_until_its_fault_begins(name: str) -> None:
     kind, which, amounts, _ = SLOTS[name]
     sound, faulty = flight(NOTHING), flight(table(kind, which, amounts))
@@ -148,9 +158,14 @@ def test_a_frozen_rangefinder_tells_no_more() -> None:
 
 
 def test_a_silent_rangefinder_keeps_its_last_reading() -> None:
+    """For as long as the boat goes on without one: half a second."""
     load = table(kinds.SHIFTED_LOAD, -1, (0.5, 0.0, 0.0), stop=1e9)
     runs = [flight(np.vstack([load, table(kind, -1, (0.0, 0.0, 0.0), stop=1e9)])) for kind in (kinds.FROZEN, kinds.SILENT)]
-    assert np.allclose(runs[0]["keel_height"], runs[1]["keel_height"], atol=1e-9)
+    trusts = runs[0]["time"][0] < START + 0.5
+    assert np.allclose(runs[0]["keel_height"][:, trusts], runs[1]["keel_height"][:, trusts], atol=1e-9)
+    assert not runs[1]["stopped_by"][:, trusts].any()
+    assert (runs[1]["stopped_by"][0, runs[1]["time"][0] > START + 0.56] == RANGE_LOST).all()
+    assert not runs[0]["stopped_by"].any()
 
 
 def test_thrust_comes_back() -> None:

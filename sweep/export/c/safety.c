@@ -1,4 +1,4 @@
-/* The safe state. It is part of every law, and was not flown in the model. */
+/* The safe state. It is part of every law, and flights have it too, but for what `plausible` looks for. */
 
 static int within(number x, number low, number high)
 {

@@ -65,7 +65,10 @@ class Pose(NamedTuple):
 
 
 class Flown(NamedTuple):
-    """A flight as logged, and as it was: history columns by name as RECORDED, (rows,)."""
+    """A flight as logged, and as it was: history columns by name as RECORDED, (rows,).
+
+    ended: before its time, or with a boat that its code kept still.
+    """
 
     log: Record
     truth: dict[str, Floats]
@@ -108,7 +111,7 @@ def _logged(craft: Craft, row: Floats, record: Floats, block: Block) -> Flown:
     log = {name: Series(s.time[s.time >= begin] - begin, s.value[s.time >= begin]) for name, s in log.items()}
     kept = truth["time"] >= begin
     truth = {name: values[kept] for name, values in truth.items()} | {"time": truth["time"][kept] - begin}
-    return Flown(log, truth, bool(record[-1, 0] < block.length - 0.1))
+    return Flown(log, truth, bool(record[-1, 0] < block.length - 0.1 or truth["stopped_by"][-1] > 0.0))
 
 
 def _inertial(row: Floats, pose: Pose, block: Block, time: Floats, ticks: np.ndarray) -> Record:

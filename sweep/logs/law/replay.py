@@ -98,6 +98,7 @@ def _quieten(work: Floats, inputs: Inputs, foils: int) -> None:
     work[at.RATE.slots()] = 0.0
     work[at.ROTATION.first : at.ROTATION.first + at.ROTATION.width] = 0.0
     work[at.NAVIGATION_TICK], work[at.LEVELLING_TIME] = NEVER, np.inf
+    work[at.RANGE_PATIENCE] = np.inf  # what a log lacks may have been there on board
     work[at.RANGE_LATENCY], work[at.RANGE_RATE], work[at.RANGE_TICK], work[at.SEEN_TICK] = 0.0, NEVER, 0.0, 0.0
     first = inputs.reading[np.isfinite(inputs.reading)][:1]
     if first.size:  # the code had a reading before the stretch begins
@@ -116,7 +117,8 @@ def _attitude_before(inputs: Inputs, period: float) -> tuple[Floats, Floats]:
 
 
 def _put(work: Floats, readings: Floats, inputs: Inputs, before: tuple[Floats, Floats], tick: int) -> None:
-    """What the log has at a tick, where the code looks for it."""
+    """What the log has at a tick, where the code looks for it. Nothing has stopped the boat before."""
+    work[at.STOPPED_BY] = 0.0
     work[at.ROLL_ESTIMATE], work[at.PITCH_ESTIMATE] = before[0][tick], before[1][tick]
     work[[at.STATE.p, at.STATE.q, at.STATE.r]] = inputs.rates[:, tick, None]
     work[[at.RATE.u, at.RATE.v, at.RATE.w]] = inputs.force[:, tick, None]

@@ -11,13 +11,14 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import clip, direction, nearest
+from sweep.model.elementary import clip, direction, nearest, wrapped
 from sweep.model.layout import alike, keep, row
 from sweep.model.onboard.cascade import PITCH_CASCADE, ROLL_CASCADE, Attitude, run_cascade
 from sweep.model.onboard.choices import CASCADED, EACH_FOIL, FUSED_HEIGHT
 from sweep.model.onboard.estimates import estimate_attitude, estimate_height, measure_height, upward
 from sweep.model.onboard.motion_sensors import navigate, read_inertial
 from sweep.model.onboard.noise import LaneNoise
+from sweep.model.onboard.safety import runs, watch
 from sweep.model.onboard.sensors import see_ranges
 from sweep.model.onboard.servo import RING
 from sweep.model.physics.spectra import GRAVITY
@@ -82,6 +83,8 @@ def pressure_share(workspace: np.ndarray, lane: int) -> float:
 def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: float) -> float:
     """Throttle, 0 ... 1. The integral stops while the throttle is at a limit and the error pushes it further (M15.17).
 
+    0 before the craft is told to go, and in the safe state.
+
     missing: wanted less estimated height, m; period in s.
     """
     error = workspace[row(at.WANTED_SPEED) + lane] - workspace[row(at.SPEED_READING) + lane]
@@ -97,7 +100,7 @@ def throttle_command(workspace: np.ndarray, lane: int, missing: float, period: f
     pushes = (wanted - throttle) * error > 0.0
     more = workspace[row(at.SPEED_GAINS.integral) + lane] * error * period
     keep(workspace, at.SPEED_INTEGRAL, lane, gathered if waits or pushes else gathered + more)
-    return 0.0 if waits else throttle
+    return 0.0 if waits else runs(workspace, lane) * throttle
 
 
 @part
@@ -122,7 +125,7 @@ def send(workspace: np.ndarray, foils: int, commands: np.ndarray, newest: int) -
                 + workspace[f + row(at.FOIL.mix.roll) + lane] * workspace[row(at.WISH.roll) + lane]
             )
             quantum = workspace[f + row(at.FOIL.moved_by.quantum) + lane]
-            angle = quantised(angle, quantum, workspace[f + row(at.FOIL.moved_by.travel) + lane])
+            angle = quantised(runs(workspace, lane) * angle, quantum, workspace[f + row(at.FOIL.moved_by.travel) + lane])
             order[lane] = angle if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
 
 
@@ -146,7 +149,7 @@ def send_own(workspace: np.ndarray, foils: int, rangefinders: int, commands: np.
             )
             answer = clip(workspace[row(at.HEIGHT_GAINS.proportional) + lane] * missing, -limit, limit)
             angle = quantised(
-                trim + workspace[row(at.ANGLE_SHARE) + lane] * answer,
+                runs(workspace, lane) * (trim + workspace[row(at.ANGLE_SHARE) + lane] * answer),
                 workspace[f + row(at.FOIL.moved_by.quantum) + lane],
                 workspace[f + row(at.FOIL.moved_by.travel) + lane],
             )
@@ -155,12 +158,15 @@ def send_own(workspace: np.ndarray, foils: int, rangefinders: int, commands: np.
 
 @part
 def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
-    """Move COURSE towards the wanted one at the turn rate; return the bank for it (rad, positive starboard down; M15.12)."""
+    """Move COURSE towards the wanted one at the turn rate; return the bank for it (rad, positive starboard down; M15.12).
+
+    In the safe state it stays where it is.
+    """
     course = workspace[row(at.COURSE) + lane]
     asked = workspace[row(at.LEG_RATE) + lane]
     most = (asked if asked > 0.0 else workspace[row(at.TURN_RATE) + lane]) * period
     wanted = workspace[row(at.COURSE_WANTED) + lane] + workspace[row(at.LEG_HEADING) + lane]
-    turned = clip(wanted - course, -most, most)
+    turned = runs(workspace, lane) * clip(wanted - course, -most, most)
     keep(workspace, at.COURSE, lane, course + turned)
     lean = direction(workspace[row(at.SPEED_READING) + lane] * turned / (period * GRAVITY), 1.0)
     limit = workspace[row(at.BANK_LIMIT) + lane]
@@ -173,18 +179,20 @@ def follow_course(workspace: np.ndarray, lane: int, period: float) -> float:
 def steer(workspace: np.ndarray, turning: int, order: np.ndarray) -> None:
     """Command the rudder, or a difference in throttle, by the course error, damped by the yaw rate (M15.16).
 
+    Propellers stand still until the craft is told to go, the rudder does not.
     turning: slot of the yaw rate, rad/s; order: (lanes,), the rudder's command of this tick.
     """
     rate = row(turning)
     for lane in range(LANES):
         wanted = (
             workspace[row(at.HEADING_GAINS.proportional) + lane]
-            * (workspace[row(at.COURSE) + lane] - workspace[row(at.HEADING_READING) + lane])
+            * wrapped(workspace[row(at.COURSE) + lane] - workspace[row(at.HEADING_READING) + lane])
             - workspace[row(at.HEADING_GAINS.derivative) + lane] * workspace[rate + lane]
         )
         limit = workspace[row(at.HEADING_GAINS.limit) + lane]
-        command = clip(workspace[row(at.ANGLE_SHARE) + lane] * wanted, -limit, limit)
-        keep(workspace, at.SIDE_THROTTLE, lane, workspace[row(at.DIFFERENTIAL) + lane] * command)
+        command = runs(workspace, lane) * clip(workspace[row(at.ANGLE_SHARE) + lane] * wanted, -limit, limit)
+        goes = 1.0 - workspace[row(at.AT_REST) + lane]
+        keep(workspace, at.SIDE_THROTTLE, lane, goes * workspace[row(at.DIFFERENTIAL) + lane] * command)
         rudder = workspace[row(at.RUDDER_SIDE) + lane] * command
         travel = workspace[row(at.RUDDER_SERVO.travel) + lane]
         workspace[row(at.RUDDER_WISH) + lane] = clip(rudder, -travel, travel)
@@ -323,6 +331,7 @@ def control(
     read_inertial(workspace, noise, min(tick.number, noise.gyro.shape[1] - 1))
     estimate_attitude(workspace, period)
     sense(workspace, readings, noise, counts, tick)
+    watch(workspace, counts.rangefinders, tick.number * tick.period)
     for lane in range(LANES):
         workspace[row(at.ANGLE_SHARE) + lane] = pressure_share(workspace, lane)
         follow_course(workspace, lane, period)

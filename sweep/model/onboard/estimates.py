@@ -8,7 +8,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import clip, direction, sine_cosine
+from sweep.model.elementary import clip, direction, sine_cosine, wrapped
 from sweep.model.layout import alike, row
 from sweep.model.onboard.choices import PLANE, TRUSTED, VOTE
 from sweep.model.physics.spectra import GRAVITY
@@ -39,8 +39,8 @@ def estimate_attitude(workspace: np.ndarray, period: float) -> None:
         phi_rate = p + (q * sine + r * cosine) * (rise / run)
         theta_rate = q * cosine - r * sine
         flies = workspace[row(at.ALIVE) + lane] > 0.0
-        phi = phi + period * phi_rate + share * (levelled_phi - phi) if flies else phi
-        theta = theta + period * theta_rate + share * (levelled_theta - theta) if flies else theta
+        phi = wrapped(phi + period * phi_rate + share * wrapped(levelled_phi - phi)) if flies else phi
+        theta = wrapped(theta + period * theta_rate + share * (levelled_theta - theta)) if flies else theta
         workspace[row(at.ROLL_ESTIMATE) + lane] = phi
         workspace[row(at.PITCH_ESTIMATE) + lane] = theta
         sine, cosine = sine_cosine(phi)

@@ -11,6 +11,7 @@ import numpy as np
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel
 from sweep.model.layout import row
+from sweep.model.onboard.safety import IN_TIME
 
 # Columns
 KIND = 0
@@ -31,6 +32,8 @@ STUCK_SERVO = 4  # a foil's servo stays where it is
 NO_THRUST = 5  # share of the thrust that is lost
 SHIFTED_LOAD = 6  # mass kg, x m, y m in build axes: a payload that was not weighed
 TURN = 7  # change of course, rad; lasts from START to the end
+LOST_LINK = 8  # no message of the person in charge comes
+DISARMED = 9  # the arming switch is off
 
 
 @kernel
@@ -38,6 +41,8 @@ def _clear(workspace: np.ndarray, foils: int) -> None:
     for lane in range(LANES):
         workspace[row(at.THRUST_LEFT) + lane] = 1.0
         workspace[row(at.COURSE_WANTED) + lane] = 0.0
+        workspace[row(at.LINK_AGE) + lane] = 0.0
+        workspace[row(at.DISARMED) + lane] = 0.0
         for slot in range(at.PAYLOAD.width):
             workspace[row(at.PAYLOAD.first + slot) + lane] = 0.0
         workspace[row(at.FAULT_SPIKES.share) + lane] = 0.0
@@ -102,3 +107,7 @@ def apply_faults(workspace: np.ndarray, faults: np.ndarray, foils: int, time: fl
                     workspace[row(at.PAYLOAD.y) + lane] = fault[THIRD]
                 elif kind == TURN:
                     workspace[row(at.COURSE_WANTED) + lane] += fault[FIRST]
+                elif kind == LOST_LINK:
+                    workspace[row(at.LINK_AGE) + lane] = max(time - fault[START] - IN_TIME, workspace[row(at.LINK_AGE) + lane])
+                elif kind == DISARMED:
+                    workspace[row(at.DISARMED) + lane] = 1.0

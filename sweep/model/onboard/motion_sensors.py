@@ -8,6 +8,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
+from sweep.model.elementary import wrapped
 from sweep.model.layout import row
 from sweep.model.onboard.noise import LaneNoise
 from sweep.model.physics.spectra import GRAVITY
@@ -98,7 +99,7 @@ def navigate(workspace: np.ndarray, lane: int, noise: LaneNoise, time: float) ->
     speed = math.sqrt(along_x * along_x + along_y * along_y)
     workspace[row(at.SPEED_READING) + lane] = speed + workspace[row(at.SPEED_NOISE) + lane] * noise.speed[table, k]
     heading = workspace[row(at.STATE.psi) + lane] + workspace[row(at.HEADING_NOISE) + lane] * noise.heading[table, k]
-    turned = (heading - workspace[row(at.HEADING_READING) + lane]) if tick > 0.0 else 0.0
+    turned = wrapped(heading - workspace[row(at.HEADING_READING) + lane]) if tick > 0.0 else 0.0
     workspace[row(at.HEADING_RATE) + lane] = turned * workspace[row(at.NAVIGATION_RATE) + lane]
     workspace[row(at.HEADING_READING) + lane] = heading
     workspace[row(at.NAVIGATION_TICK) + lane] = tick + 1.0

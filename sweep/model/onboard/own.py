@@ -17,7 +17,7 @@ from numba.extending import intrinsic
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
-from sweep.model.elementary import clip
+from sweep.model.elementary import clip, wrapped
 from sweep.model.layout import alike, keep, row
 from sweep.model.onboard.control import Tick, follow_course, quantised, steer_others
 from sweep.model.onboard.motion_sensors import navigate, read_inertial
@@ -65,6 +65,7 @@ class Wanted(NamedTuple):
 GIVEN = Given(0, 1, 2, 5, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 20, 21)
 WANTED = Wanted(0, *islice(count(at.MAX_FOILS), len(Wanted._fields) - 1))
 WANTED_WIDTH = WANTED.tick + 1  # numbers in the row of a lane
+LEADS = 3.0  # rad, less than half a turn: by so much the wanted course leads, so that a longer turn goes its way (M15.12)
 FAILURES = ("", "crashed", "hung", "endless", "not-a-number", "out-of-range")
 
 
@@ -137,12 +138,6 @@ call: Any = _called if getattr(config, "DISABLE_JIT") else _call  # noqa: B009
 
 
 @part
-def wrapped(angle: float) -> float:
-    """The same angle (rad) within half a turn of 0."""
-    return angle - 2.0 * math.pi * math.floor((angle + math.pi) / (2.0 * math.pi))
-
-
-@part
 def queue_ranges(workspace: np.ndarray, lane: int, given: np.ndarray, readings: np.ndarray, count: int, time: float) -> None:
     """Give every reading that has arrived since the last tick, of each rangefinder the oldest first; time in s (M15.19)."""
     waiting = 0
@@ -188,15 +183,17 @@ def give(
     for lane in range(LANES):
         given[GIVEN.flies, lane] = workspace[row(at.ALIVE) + lane]
         given[GIVEN.elapsed, lane] = tick.period
-        given[GIVEN.armed, lane] = 1.0
-        given[GIVEN.link_age, lane] = 0.0
+        given[GIVEN.armed, lane] = 1.0 - workspace[row(at.DISARMED) + lane]
+        given[GIVEN.link_age, lane] = workspace[row(at.LINK_AGE) + lane]
         given[GIVEN.go, lane] = 1.0 - workspace[row(at.AT_REST) + lane]
         given[GIVEN.speed, lane] = workspace[row(at.SPEED_READING) + lane]
         given[GIVEN.wanted_speed, lane] = workspace[row(at.WANTED_SPEED) + lane]
         given[GIVEN.wanted_height, lane] = workspace[row(at.RIDE_HEIGHT) + lane]
     for lane in range(LANES):
         wanted = workspace[row(at.COURSE_WANTED) + lane] + workspace[row(at.LEG_HEADING) + lane]
-        given[GIVEN.wanted_course, lane] = wrapped(wanted)
+        course = workspace[row(at.COURSE) + lane]
+        led = course + clip(wanted - course, -LEADS, LEADS)
+        given[GIVEN.wanted_course, lane] = wrapped(wanted if abs(wanted - course) <= LEADS else led)
         given[GIVEN.heading, lane] = wrapped(workspace[row(at.HEADING_READING) + lane])
 
 

@@ -248,6 +248,7 @@ def see_ranges(workspace: np.ndarray, lane: int, readings: np.ndarray, count: in
             reading = readings[sensor * READINGS + (int(tick) & (READINGS - 1)), lane]
             if reading == reading:
                 admit(workspace, lane, sensor, reading)
+                workspace[row(at.RANGE_HEARD + sensor) + lane] = time
             tick += 1.0
         workspace[row(at.SEEN_TICK + sensor) + lane] = tick
 

@@ -13,6 +13,7 @@ from sweep.model import layout as at
 from sweep.model import records
 from sweep.model.onboard.choices import COMBINED, FINDERS, FOOTPRINTS, TRUSTED
 from sweep.model.onboard.own import Sizes
+from sweep.model.onboard.safety import LEAST_RANGE_AGE, MOST_RANGE_AGE, RANGE_PERIODS
 from sweep.model.onboard.servo import transition
 from sweep.model.pack.mass import MassProperties, Triple, rangefinder_beams, rangefinder_places, to_body
 from sweep.model.physics.spectra import GRAVITY
@@ -115,6 +116,7 @@ def pack_settings(row: np.ndarray, craft: Craft, designed: Craft, properties: Ma
     row[at.PREVIEW_DISTANCE] = max(float(np.average([foot[0] for foot in feet], weights=trust)), 0.0)
     row[at.KNOWN_LATENCY] = np.average(sensors.of_each("latency"), weights=trust)
     row[at.KNOWN_AGE] = reading_age(sensors, control.median, control.rate)
+    row[at.RANGE_PATIENCE] = (max(round(range_patience(sensors) * control.rate), 1) - 0.5) / control.rate
 
 
 def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
@@ -126,6 +128,12 @@ def reading_age(sensors: Rangefinders, median: int, rate: float) -> int:
     ages = np.array(sensors.of_each("latency")) + 0.5 * median / np.array(sensors.own_rates())
     age = float(np.average(ages, weights=sensors.of_each("trust")))
     return min(math.floor(age * rate + 1e-6), at.HEIGHT_TICKS - 1)
+
+
+def range_patience(sensors: Rangefinders) -> float:
+    """Time without a reading (s) after which the slowest rangefinder in use is stale (M15.21)."""
+    rates = [rate for rate, trust in zip(sensors.own_rates(), sensors.of_each("trust"), strict=True) if trust > 0.0]
+    return min(max(LEAST_RANGE_AGE, RANGE_PERIODS / min(rates)), MOST_RANGE_AGE)
 
 
 SPARE_READINGS = 2

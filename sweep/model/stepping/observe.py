@@ -15,6 +15,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES, kernel, part
+from sweep.model.elementary import wrapped
 from sweep.model.events import (
     DEEP_TIME,
     DRY_TIME,
@@ -41,6 +42,7 @@ from sweep.model.quantities import (
     BELOW_ZERO,
     BIN_WIDTH,
     BINS,
+    DISARMED,
     FLEW,
     HISTOGRAM,
     NOT_A_NUMBER,
@@ -56,6 +58,7 @@ _BELOW_ZERO = float(BELOW_ZERO)
 _FLEW, _UPSET, _UNDER_WATER, _AGROUND, _NOT_A_NUMBER = (
     float(code) for code in (FLEW, UPSET, UNDER_WATER, AGROUND, NOT_A_NUMBER)
 )
+_STOPPED = float(DISARMED - 1)  # the status of a flight that its code keeps still is so much more than what it is stopped by
 
 
 class Event(NamedTuple):
@@ -247,7 +250,7 @@ def heading_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> N
     step, scored = moment.step, counted(moment.scored)
     for lane in range(LANES):
         counts = scored * workspace[row(at.ALIVE) + lane] * sums[row(EVENT.foilborne) + lane]
-        off = abs(workspace[row(at.MID.psi) + lane] - workspace[row(at.COURSE) + lane])
+        off = abs(wrapped(workspace[row(at.MID.psi) + lane] - workspace[row(at.COURSE) + lane]))
         clock = sums[row(EVENT.rudder_clock) + lane] + step if rudder_stopped(workspace, lane) else 0.0
         stopped = counted(clock >= RUDDER_TIME * workspace[row(at.TIME_SCALE) + lane])
         lost = 1.0 if off > LOST_HEADING else stopped
@@ -258,22 +261,27 @@ def heading_events(workspace: np.ndarray, sums: np.ndarray, moment: Moment) -> N
 
 @kernel
 def end_flights(workspace: np.ndarray, sums: np.ndarray, step: float) -> None:
-    """End the flights that are upset, under water or aground: set their status and clear ALIVE (M17.7). step in s."""
+    """End the flights that are upset, under water or aground: set their status and clear ALIVE (M17.7). step in s.
+
+    The status of one that goes on says what keeps its boat still, if anything does (M17.19).
+    """
     for lane in range(LANES):
         alive = workspace[row(at.ALIVE) + lane]
         under = workspace[row(at.MEAN_DEPTH) + lane] > workspace[row(at.HULL_DEPTH) + lane]
         clock = sums[row(EVENT.under_clock) + lane] + step if under else 0.0
-        status = _UNDER_WATER if clock >= UNDER_TIME * workspace[row(at.TIME_SCALE) + lane] else _FLEW
+        stopped = workspace[row(at.STOPPED_BY) + lane]
+        goes_on = _STOPPED + stopped if stopped > 0.0 else _FLEW
+        status = _UNDER_WATER if clock >= UNDER_TIME * workspace[row(at.TIME_SCALE) + lane] else goes_on
         status = _UPSET if abs(workspace[row(at.MID.phi) + lane]) > UPSET_ROLL else status
         status = _UPSET if abs(workspace[row(at.MID.theta) + lane]) > UPSET_PITCH else status
         status = _AGROUND if workspace[row(at.AGROUND) + lane] > 0.0 else status
-        ends = alive > 0.0 and status != _FLEW
-        before = sums[row(SUM.status) + lane]
-        broken = alive == 0.0 and workspace[row(at.BROKEN) + lane] > 0.0 and before == _FLEW
+        ends = alive > 0.0 and status != goes_on
+        broken = workspace[row(at.BROKEN) + lane] > 0.0
         sums[row(EVENT.under_clock) + lane] = clock
         code = workspace[row(at.BROKEN) + lane] - 1.0  # the kind of its failure, if it is over 0
         why = _AGROUND + code if code > 0.0 else _NOT_A_NUMBER
-        sums[row(SUM.status) + lane] = status if ends else (why if broken else before)
+        ended = why if broken else sums[row(SUM.status) + lane]
+        sums[row(SUM.status) + lane] = status if alive > 0.0 else ended
         workspace[row(at.ALIVE) + lane] = 0.0 if ends else alive
 
 

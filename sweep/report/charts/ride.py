@@ -19,6 +19,7 @@ MARKS = {
     "touchdown": "triangle-down",
     "foil out": "triangle-up",
     "ventilated": "circle",
+    "stopped": "square",
     "aground": "diamond",
     "ended": "cross",
 }

@@ -31,6 +31,7 @@ PLAIN = {
     "loop oscillation": "a control loop that oscillates",
     "thrust short": "too little thrust",
     "shallow water": "shallow water",
+    "stopped by its code": "a boat that its code stopped",
     "waves followed late": "waves that the boat follows too late or too far",
     "waves not followed": "waves that the boat rides too level for",
     "heel": "heel that lifts a foil out",

@@ -15,7 +15,7 @@ from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.ranking import certain, ranked
 from sweep.insight.scores import Scoring
 from sweep.linear.reach import FEW_WAVES
-from sweep.model.quantities import CODE_FAILED, STATUS_NAMES, STATUS_SENTENCES
+from sweep.model.quantities import CODE_FAILED, STATUS_NAMES, STATUS_SENTENCES, STOPPED
 from sweep.report.craft_sheet import Rows
 from sweep.report.display import condition_names
 from sweep.report.embed import as_csv
@@ -53,6 +53,11 @@ STATUSES = {
         "'foilsweep fly' with such a design and condition says at which tick, and why.",
     ),
 }
+STATUSES |= dict.fromkeys(
+    (STATUS_NAMES[status] for status in STOPPED),
+    "At the end of such flights the boat's own code kept it still, and it lay in the water. They count as failed. A lost link "
+    "and an open arming switch are planned; a rangefinder may also fall silent by itself.",
+)
 MOST_NAMED = 12
 """Designs that may be the best which are named one by one (judgement)."""
 UNCHECKED = (
