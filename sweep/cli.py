@@ -239,7 +239,7 @@ def _run(asked: argparse.Namespace) -> None:
     width = _width()
     table = standings_text(results.campaign, results.designs, results.standings, width)
     tell("\n".join(["", *_in_width(result(results)), "", table, ""]))
-    if boats := builds_text(results.campaign, results.designs, results.builds, results.settings, width):
+    if boats := builds_text(results, width):
         tell(f"{boats}\n")
     tell(f"Site: {folder / 'site' / 'index.html'}")
 
@@ -276,7 +276,7 @@ def _rank(asked: argparse.Namespace) -> None:
         from sweep.report.headline import result
 
         width = _width()
-        boats = builds_text(results.campaign, designs, results.builds, results.settings, width)
+        boats = builds_text(results, width)
         told = ["\n".join(_in_width(result(results))), standings_text(results.campaign, designs, standings, width), boats]
         tell("\n\n".join(filter(None, told)))
         if kept:

@@ -25,9 +25,12 @@ from sweep.results.manifest import Deadline, read_manifest, write_manifest
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-RANKING, SITE, A_CONDITION, A_SHARD = 2.0, 12.0, 0.17, 0.01
+RANKING, SITE, A_CONDITION = 2.0, 12.0, 0.17
 """Seconds of one processor for ranking, for the site, and what each condition adds (measured: 55, 145 and 361 s of 200, 800 and
-2 000 conditions; the processor is that of `PROBE`), and each shard of flights (measured: 14 s of 93, 22 s of 793)."""
+2 000 conditions; the processor is that of `PROBE`)."""
+RANKED_SHARD, A_SHARD = 0.004, 0.005
+"""What each shard of flights adds to ranking, which reads it first, and to pages and results after it (measured: 14 and 34 s of
+3 048)."""
 TAIL_PACE = 0.6
 """Pace of what follows the flights over that of the flights, until it is known: its pieces are small (measured: 0.3 to 0.9).
 Where it is slower, less time is left for the changes, which come last."""
@@ -38,6 +41,8 @@ FORGETS = 0.3
 """Weight of the last flights in the pace and in how slow the machine is (judgement)."""
 LOOKS, LOOK_WEIGHT = 25, 0.6
 """Pieces of `PROBE` by which the machine is looked at where much hangs on it, half a second, and their weight (judgement)."""
+LOOKING = 0.01
+"""Share of the time of flights that is spent on looking how slow the machine is (judgement): one piece tells little of it."""
 
 
 class Ahead(NamedTuple):
@@ -60,13 +65,14 @@ class Clock:
 
     seconds: that it may take in all. rate: simulated seconds a second, of all workers together, and `later` of what follows the
     flights; slow: seconds on the clock for one of the processor of `PROBE`, be it slower or busy. All follow what is flown.
-    shards: of flights so far, which pages read.
+    surprise: by what share the machine has lately been slower than it was taken for; so much is kept in reserve, for pages
+    cannot be ended early. shards: of flights so far, which ranking and pages read.
     """
 
     def __init__(self, seconds: float, left: float, rate: float, ahead: Ahead, slow: float) -> None:
         """left: of the seconds, now; rate: at first."""
         self.seconds, self.rate, self.slow, self.ahead = seconds, rate, slow, ahead
-        self.shards = 0
+        self.shards, self.surprise = 0, 0.0
         self._ends, self._later = time.monotonic() + left, TAIL_PACE
 
     @property
@@ -93,10 +99,8 @@ class Clock:
     @property
     def aside_for_asked(self) -> float:
         """Of them, those of what is asked for and of ranking and pages."""
-        return self._finished(self.ahead._replace(unasked=0.0)).seconds(self.later, self.slow)
-
-    def _finished(self, ahead: Ahead) -> Ahead:
-        return ahead._replace(finish=ahead.finish + A_SHARD * self.shards)
+        ahead = self.ahead._replace(unasked=0.0, finish=self.ahead.finish + (RANKED_SHARD + A_SHARD) * self.shards)
+        return ahead.seconds(self.later, self.slow * (1.0 + self.surprise))
 
     @property
     def for_flights(self) -> float:
@@ -108,7 +112,7 @@ class Clock:
         if seconds <= 0.0 or simulated <= 0.0:
             return
         self.rate = math.exp(_between(math.log(self.rate), math.log(simulated / seconds)))
-        self.slow = _between(self.slow, how_slow())
+        self._saw(how_slow(max(round(LOOKING * seconds / PROBE), 1)), FORGETS)
 
     def learn_later(self, simulated: float, seconds: float) -> None:
         """The same of flights that follow; their pace is that of now."""
@@ -117,7 +121,11 @@ class Clock:
 
     def look(self) -> None:
         """Look at the machine anew, before something is ended or begun that cannot be taken back."""
-        self.slow += LOOK_WEIGHT * (how_slow(LOOKS) - self.slow)
+        self._saw(how_slow(LOOKS), LOOK_WEIGHT)
+
+    def _saw(self, slow: float, weight: float) -> None:
+        self.surprise += weight * (max(slow / self.slow - 1.0, 0.0) - self.surprise)
+        self.slow += weight * (slow - self.slow)
 
     def simulated(self, seconds: float) -> float:
         """Simulated seconds that are flown in so many."""
@@ -125,8 +133,8 @@ class Clock:
 
     @property
     def pages(self) -> float:
-        """Seconds that pages take."""
-        return (self._finished(self.ahead).finish - RANKING) * self.slow
+        """Seconds that pages take, with what is kept in reserve for a machine that gets slower."""
+        return (self.ahead.finish - RANKING + A_SHARD * self.shards) * self.slow * (1.0 + self.surprise)
 
     @property
     def spare(self) -> float:

@@ -230,10 +230,15 @@ def boat_name(row: Mapping[Hashable, Any]) -> str:
     return BASE if row["build"] == 0 else f"build {row['build']}"
 
 
-def build_group(builds: pd.DataFrame) -> pd.Series:
-    """What a build is among builds, in the words of the charts."""
+def build_group(builds: pd.DataFrame, standings: pd.DataFrame) -> pd.Series:
+    """What a build is among builds, in the words of the charts.
+
+    It is good enough by comparing builds, or where the design that it is best as is so in the standings: these have all flights
+    of a leading design, and no build is worse than a design of it.
+    """
+    designs = standings.loc[standings["good_enough"].astype(bool), "design"]
     words = np.select(
-        [builds["build"] == 0, builds["place"].isna(), builds["good_enough"].astype(bool)],
+        [builds["build"] == 0, builds["place"].isna(), builds["good_enough"].astype(bool) | builds["design"].isin(designs)],
         [BASE, REFUSED, GOOD],
         OTHERS if certain(builds) else UNKNOWN,
     )

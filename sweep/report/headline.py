@@ -283,8 +283,8 @@ def against_base(standings: pd.DataFrame) -> list[str]:
         return ["The base craft itself comes first."] if best["design"] == 0 else []
     if gain <= 0.0:
         base = standings.loc[standings["design"] == 0].iloc[0]
-        broke = why_refused(base["reason"])
-        broke = broke if base["verdict"] == "broken" else "breaks a limit by its own flights, though not surely"
+        short = "" if base["verdict"] == "broken" else "breaks a limit by its own flights, though not surely"
+        broke = refused_for(str(base["reason"]), short)
         return [f"The base craft scores {number(-gain)} better in these flights, but it {broke}."]
     if float(best["gain_sure"]) > 0.0:
         least = number(float(best["gain_sure"]), 2)
@@ -311,6 +311,14 @@ def all_together(results: Results) -> str:
 def why_refused(reason: str) -> str:
     """In short why a design has no place; reason: that of the standings."""
     return "breaks a rule of the campaign" if reason.startswith(BREAKS) else "broke a limit"
+
+
+def refused_for(reason: str, short: str = "") -> str:
+    """Why a design has no place, with the limits or rules by name; short: instead of `why_refused`."""
+    said = reason.strip().rstrip(".")
+    if said.startswith(BREAKS):
+        return f"{said[0].lower()}{said[1:]}".removeprefix("it ")
+    return f"{short or why_refused(reason)}{f' ({said[0].lower()}{said[1:]})' if said else ''}"
 
 
 def _doubt(best: Mapping[Hashable, Any]) -> list[str]:

@@ -18,6 +18,7 @@ from sweep.words.plain_text import csv_text
 
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
+    from sweep.results.store import Results
 
 MOST_ROWS, KEPT = 10, 3
 """Rows that are shown, and columns that always are (judgement)."""
@@ -45,10 +46,9 @@ def standings_text(campaign: Campaign, designs: pd.DataFrame, standings: pd.Data
     return "\n".join([*_fitting(table, width), *more, *doubt])
 
 
-def builds_text(
-    campaign: Campaign, designs: pd.DataFrame, builds: pd.DataFrame, settings: pd.DataFrame, width: int | None = None
-) -> str:
+def builds_text(results: Results, width: int | None = None) -> str:
     """The first builds as `standings_text`, each at its own best settings; '' where the campaign has no such builds."""
+    campaign, designs, builds = results.campaign, results.designs, results.builds
     if builds.empty:
         return ""
     rows = builds.head(MOST_ROWS)
@@ -58,7 +58,7 @@ def builds_text(
     for name in ("score", "gain"):
         table[name] = [_between(*values) for values in rows[[name, f"{name}_low", f"{name}_high"]].itertuples(index=False)]
     table["good settings"] = [f"{row.good} of {row.settings}" for row in rows.itertuples()]
-    costly = costliest(settings)
+    costly = costliest(results.settings)
     table["a step off costs"] = [
         _between(*costly.loc[build, ["cost", "cost_low", "cost_high"]]) if build in costly.index else "-"
         for build in rows["build"]
@@ -66,7 +66,7 @@ def builds_text(
     built = [label for label, factor in campaign.factors.items() if factor.kind == "built"]
     for heading, values in _chosen(campaign, designs, rows["design"], built).items():
         table[heading] = values
-    table["standing"] = build_group(rows).replace(OTHERS, RANKED).to_numpy()
+    table["standing"] = build_group(rows, results.standings).replace(OTHERS, RANKED).to_numpy()
     left = len(builds) - len(rows)
     return "\n".join(
         ["Builds, each at its own best settings:", "", *_fitting(table, width), *([f"... and {left} more"] if left > 0 else [])]

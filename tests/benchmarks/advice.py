@@ -8,6 +8,9 @@ python -m tests.benchmarks.advice follow FOLDER [CUTS]
 python -m tests.benchmarks.advice sentences FOLDER [CUTS] [REPLICATES]
     reads every sentence of advice that the pages print of each small campaign, of as many replicates as the campaign has or as
     given, and follows it by its words;
+python -m tests.benchmarks.advice choices FOLDER [CUTS] [REPLICATES]
+    builds what each small campaign, of so many replicates (8), puts first, and calls the cheapest, the lightest and the
+    sturdiest: its leading designs fly built a little off for that, as in a run. Half a minute a cut;
 python -m tests.benchmarks.advice flown FOLDER/CAMPAIGN.npz CUTS
     flies what scores cannot tell: changes, poorer parts, tolerances, the highest waves, the lowest speeds. Minutes a cut.
 
@@ -18,6 +21,7 @@ error of its own, which is small beside that of a cut only where it has many mor
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -220,6 +224,29 @@ def sentences(folder: Path, most: int, replicates: int | None) -> None:
         print(*(f"  {line}" for line in summary(table)), sep="\n", flush=True)
 
 
+def choices(folder: Path, most: int, replicates: int) -> None:
+    """A line for every truth and kind of choice, and one for all: how often it was told and held, and what it lost."""
+    from tests.benchmarks.flown_advice import followed_choices
+
+    whole = []
+    for path in sorted(folder.glob("*.npz")):
+        truth = load(path)
+        over, cuts = judged(truth)["doubtful"].to_numpy(), min(truth.scores.shape[2] // replicates, most)
+        rows = pd.DataFrame([row for at in range(cuts) for row in followed_choices(truth, replicates, at, over)])
+        print(f"{path.stem}, {cuts} campaigns of {replicates} replicates", flush=True)
+        print(*(f"  {line}" for line in _of_choices(rows)), sep="\n", flush=True)
+        whole.append(rows)
+    print(*_of_choices(pd.concat(whole, ignore_index=True)), sep="\n")
+
+
+def _of_choices(rows: pd.DataFrame) -> Iterator[str]:
+    for word, some in rows.groupby("word", sort=False):
+        told = f"{word}: {len(some)} told, regret mean {some['regret'].mean():.2%}, worst {some['regret'].max():.2%}"
+        if "held" in some and some["held"].notna().any():
+            told += f", within the printed share {int(some['held'].sum())}, share mean {some['share'].mean():.2g}"
+        yield f"{told}, over a limit {int(some['over'].sum())}"
+
+
 def flown(path: Path, cuts: int) -> None:
     """A line for every kind of sentence that is flown."""
     from tests.benchmarks.flown_advice import flown_table
@@ -236,6 +263,8 @@ if __name__ == "__main__":
         fly(sys.argv[2], numbers[0], Path(sys.argv[4]), numbers[1] if len(numbers) > 1 else None)
     elif sys.argv[1] == "sentences":
         sentences(Path(sys.argv[2]), numbers[0] if numbers else 16, numbers[1] if len(numbers) > 1 else None)
+    elif sys.argv[1] == "choices":
+        choices(Path(sys.argv[2]), numbers[0] if numbers else 4, numbers[1] if len(numbers) > 1 else 8)
     elif sys.argv[1] == "flown":
         flown(Path(sys.argv[2]), numbers[0] if numbers else 2)
     else:

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from sweep.campaign.campaign import Campaign
 from sweep.campaign.conditions import SOUND, list_conditions
@@ -26,11 +27,14 @@ from sweep.flying.tolerances import as_built, fly_as_built
 from sweep.flying.variants import BALANCE, POORER, Variant, fly_variants, next_variants, worse_variants
 from sweep.flying.work import Work
 from sweep.insight.contour import ENOUGH
+from sweep.insight.good_enough import promised
 from sweep.insight.limits import share_bounds
+from sweep.insight.ranking import ranked as in_order
 from sweep.insight.robust import tolerance_costs
 from sweep.insight.scores import flight_scores
 from sweep.linear.reach import reach as reach_of
 from sweep.linear.stability import limit_words, spans_within
+from sweep.report.headline import least
 from sweep.report.pages import changes, rides, robust
 from tests.benchmarks.advice import Truth, judged, ranked
 from tests.benchmarks.followed import results_of
@@ -212,6 +216,34 @@ def _speeds(work: Work, leader: int) -> Iterator[Told]:
             there = replace(work.conditions[0], speed=float(speed), sea=FlatSea(name="calm"), fault=SOUND)
             flown = fly_crafts(flying, [craft], [there], range(CALM), 1)
             yield Told(f"{word} stable speed", float(clean(flown).mean() >= ENOUGH), np.nan, f"{speed} m/s: {said}")
+
+
+def followed_choices(truth: Truth, replicates: int, at: int, over: NDArray[np.bool_]) -> Iterator[dict[str, object]]:
+    """What one small campaign says to build, as its first page has it: the first, and the cheapest, lightest and sturdiest of
+    those good enough. Its leading designs fly built a little off, as in a run, for the sturdiest.
+
+    over: truly over a limit. Of each: word, regret as a share of the best, the share that was promised (NaN of the first),
+    whether the promise was of how it rides, whether it held, and whether it is over a limit.
+    """
+    cut = truth.some(slice(at * replicates, (at + 1) * replicates))
+    results = results_of(cut)
+    campaign = results.campaign.model_copy(update={"tolerances": "usual"})
+    order = in_order(results.standings)
+    leaders = [design for design in results.leaders if design]
+    work = Work(reseeded(campaign, 1000 * (at + 1)), truth.designs, list_conditions(campaign), 1)
+    off = pd.concat(list(fly_as_built(work, as_built(campaign, truth.designs, leaders))), ignore_index=True)
+    results = replace(results, campaign=campaign, tolerances=off)
+    true, good = truth.scores.mean(axis=(1, 2)), order[order["good_enough"]]
+    best = np.where(over, np.inf, true).min() if not over.all() else true.min()
+    riding = bool(good["failing_high"].notna().any())
+    share = promised(good) if len(good) else np.nan
+    first = int(order["design"].iloc[0])
+    yield {"word": "first", "regret": true[first] / best - 1.0, "over": over[first]}
+    for word, design, _ in least(results, good):
+        near = truth.clean[design] if riding else true[design]
+        held = near <= (1.0 + share) * best + 1e-9
+        regret = true[design] / best - 1.0
+        yield {"word": word, "regret": regret, "share": share, "riding": riding, "held": float(held), "over": over[design]}
 
 
 def flown_table(truth: Truth, replicates: int, cuts: Sequence[int]) -> pd.DataFrame:

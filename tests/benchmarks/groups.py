@@ -28,6 +28,7 @@ from sweep.campaign.campaign import Campaign
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.plan import CARRIED
 from sweep.campaign.search_plan import axes_of, final_blocks, purse_of, round_blocks
+from sweep.insight.at_leader import beside_leader, neighbours
 from sweep.insight.builds import find_builds
 from sweep.insight.failing import FailureCounts, Failures
 from sweep.insight.good_enough import Margin, may_be_best, promised
@@ -49,7 +50,7 @@ LOOKED, JUDGED, NEAREST = 3, 20, 24
 """Replicates of a condition by which designs outside a final are looked at, and judged, and how many of them are."""
 RACED, PURSES = 8, (0.05, 0.1, 0.25)
 """Replicates of a race, at most, and the shares of all flights that it may fly."""
-JOINT = ("behind", "places", "best held", "promise kept", "failures within")
+JOINT = ("behind", "places", "best held", "promise kept", "failures within", "one choice changed")
 """What is promised of a whole campaign: true or not; the others are shares of designs whose interval holds the truth."""
 
 
@@ -120,6 +121,17 @@ def behind_held(table: pd.DataFrame, true: Array, doubtful: NDArray[np.bool_]) -
     return float(within(low[rows], gaps, high[rows]).all())
 
 
+def neighbours_held(table: pd.DataFrame, cut: Truth, true: Array) -> dict[str, float]:
+    """Of the designs that differ from the first in one choice: whether all truly lose what they surely do, and how many do."""
+    first = int(np.where(table["place"].notna(), table["place"].to_numpy(float, na_value=np.nan), np.inf).argmin())
+    beside = list(neighbours(cut.designs, list(cut.campaign.factors), first)) if first else []
+    if not beside:
+        return {}
+    found = beside_leader(cut.scores[[first, *beside]], len(true))
+    held = ~(found["least"].to_numpy() > true[beside] - true[first] + ROUNDING)
+    return {"one choice changed": float(held.all()), "surely costs": float((found["least"] > 0.0).mean())}
+
+
 def builds_held(cut: Truth, true: Array, verdicts: list[str]) -> dict[str, float]:
     """Of the builds at their own best settings: how many of the intervals hold what the chosen settings truly score."""
     found = find_builds(cut.campaign.factors, cut.designs, cut.scores, verdicts, failures_of(cut)).table
@@ -149,6 +161,7 @@ def follow(truth: Truth, cut: Truth, sound: NDArray[np.bool_]) -> dict[str, floa
     table = ranked(cut, own)
     told = held(table, truth, sound)
     told["behind"] = behind_held(table, true, own["doubtful"].to_numpy())
+    told |= neighbours_held(table, cut, true)
     return told | builds_held(cut, true, own["verdict"].tolist())
 
 

@@ -58,8 +58,9 @@ def loaded(load: str, seconds: float) -> Iterator[None]:
 def campaign_text(path: Path, seconds: float) -> str:
     """The text of a campaign with a budget in place of its own, and its craft where it is."""
     lines = [line for line in path.read_text().splitlines() if not line.startswith("budget:")]
-    text = "\n".join(lines).replace("craft: craft/", f"craft: {path.parent}/craft/")
-    return f"{text}\nbudget: {seconds:g} s\n"
+    craft = next(line.removeprefix("craft:").split("#")[0].strip() for line in lines if line.startswith("craft:"))
+    lines = [f"craft: {(path.parent / craft).resolve()}" if line.startswith("craft:") else line for line in lines]
+    return "\n".join([*lines, f"budget: {seconds:g} s", ""])
 
 
 def start(campaign: Path, folder: Path, workers: int) -> subprocess.Popen[bytes]:

@@ -14,6 +14,7 @@ from sweep.flying.changes import SHARE_A_ROUND, known_rounds, timed_rounds
 from sweep.flying.clock import (
     A_SHARD,
     LOOK_WEIGHT,
+    RANKED_SHARD,
     RANKING,
     SITE,
     TAIL_PACE,
@@ -92,6 +93,31 @@ def test_a_look_at_the_machine_gives_back_what_was_set_aside_for_a_busy_one():
     assert clock.for_flights == pytest.approx(60.0, rel=0.1)
 
 
+@pytest.mark.usefixtures("now")
+def test_a_machine_that_gets_slower_leaves_a_reserve_until_it_stays_as_it_is():
+    """Pages cannot be ended early, so that a load that has just come may come again; one that went leaves none."""
+    clock, steady = (Clock(600.0, 600.0, 4000.0, Ahead(0.0, 0.0, clocks.RANKING + 20.0), slow) for slow in (1.0, 2.0))
+    clock.look()
+    assert clock.pages > 1.3 * 20.0 * clock.slow
+    for _ in range(8):
+        clock.look()
+        steady.look()
+    assert clock.pages == pytest.approx(40.0, rel=0.02)
+    assert steady.pages == pytest.approx(40.0)
+    faster = Clock(600.0, 600.0, 4000.0, Ahead(0.0, 0.0, clocks.RANKING + 20.0), 4.0)
+    faster.look()
+    assert faster.pages == pytest.approx(20.0 * faster.slow)
+
+
+@pytest.mark.usefixtures("now")
+def test_what_ranking_and_pages_read_is_set_aside_as_it_grows():
+    clock = Clock(600.0, 600.0, 4000.0, Ahead(0.0, 0.0, 20.0), 2.0)
+    before, pages = clock.aside, clock.pages
+    clock.shards = 1000
+    assert clock.pages - pages == pytest.approx(2000.0 * A_SHARD)
+    assert clock.aside - before == pytest.approx(2000.0 * (A_SHARD + RANKED_SHARD))
+
+
 @pytest.mark.parametrize(
     ("left", "why", "told"),
     [
@@ -114,10 +140,12 @@ def test_a_run_that_ends_early_says_so_and_why(tmp_path, left, why, told):
 
 def test_what_is_left_at_the_end_is_flown_but_for_the_pages(now):
     clock = Clock(600.0, 100.0, rate=4000.0, ahead=Ahead(0.0, 0.0, clocks.RANKING + 20.0), slow=1.0)
-    pages = (1.0 + LOOK_WEIGHT * (2.0 - 1.0)) * 20.0  # the machine is looked at again: twice as slow
+    slow, reserve = 1.0 + LOOK_WEIGHT, 1.0 + LOOK_WEIGHT  # the machine is looked at again: twice as slow, which is a surprise
+    pages = slow * reserve * 20.0
     assert clock.last() == pytest.approx(((100.0 - pages) * TAIL_PACE * 4000.0, pages))
     clock.shards = 100  # which the pages read
-    pages = (2.0 - (1.0 - LOOK_WEIGHT) ** 2) * (20.0 + 100 * A_SHARD)
+    reserve += LOOK_WEIGHT * (2.0 / slow - reserve)
+    pages = (2.0 - (1.0 - LOOK_WEIGHT) ** 2) * reserve * (20.0 + 100 * A_SHARD)
     assert clock.last()[1] == pytest.approx(pages)
     now[0] += 80.0
     assert clock.last()[0] < 0.0

@@ -237,10 +237,19 @@ def test_a_limit_that_is_not_settled_may_have_no_reason(told: Results) -> None:
 def test_a_base_craft_that_scores_better_and_broke_a_limit_is_told_so(told: Results) -> None:
     """It has no place, so the best of the others comes first, though it is worse: no 'gain of -0.2', no '-0.2 better'."""
     table = told.standings.assign(gain=-0.2, gain_low=-0.3, gain_high=-0.1, gain_sure=-0.3, verdict="kept")
-    table.loc[table["design"] == 0, "verdict"] = "broken"
+    table.loc[table["design"] == 0, ["verdict", "reason"]] = ["broken", "Upsets: 30 % against 25 % allowed, at least 26 %."]
     said = result(dataclasses.replace(told, standings=table))
-    assert "The base craft scores 0.2 better in these flights, but it broke a limit." in said
+    broke = "broke a limit (upsets: 30 % against 25 % allowed, at least 26 %)"
+    assert f"The base craft scores 0.2 better in these flights, but it {broke}." in said
     assert not any("-0.2" in sentence for sentence in said)
+    why = "Upsets: 26 % against 25 % allowed, but up to 40 %."
+    table.loc[table["design"] == 0, ["verdict", "reason"]] = ["not yet known", why]
+    said = result(dataclasses.replace(told, standings=table))
+    doubt = "breaks a limit by its own flights, though not surely (upsets: 26 % against 25 % allowed, but up to 40 %)"
+    assert f"The base craft scores 0.2 better in these flights, but it {doubt}." in said
+    table.loc[table["design"] == 0, ["verdict", "reason"]] = ["broken", "It breaks the rule “short struts”."]
+    said = result(dataclasses.replace(told, standings=table))
+    assert "The base craft scores 0.2 better in these flights, but it breaks the rule “short struts”." in said
 
 
 def test_where_the_best_rides_worst_is_told_last(told: Results) -> None:

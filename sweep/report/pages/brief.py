@@ -97,7 +97,7 @@ def brief_of(results: Results) -> Brief:
         picture=None if best is None else seaway(craft_of_design(results, best), craft_of_design(results, 0), wave),
         caption="" if best is None else f"{called(best)} in the day's water",
         deciding=deciding(results, best),
-        deciding_note=deciding_note(results),
+        deciding_note=deciding_note(results, best),
         against=_against(order),
         candidates=[candidate(results, title, design) for title, design in picks],
         lines=lines_of(results, [design for _, design in picks]),
@@ -182,7 +182,7 @@ def beyond_choice(results: Results, best: int | None) -> str:
 
 
 def _matter(results: Results, others: Sequence[str]) -> str:
-    rows, most = shares(results).reindex(list(others)), f"less than {number(100 * DECIDES)} % of the differences"
+    rows, most = shares(results).reindex(list(others)), f"less than {number(100 * DECIDES)} % of the differences, on average"
     one = len(others) == 1
     if (rows["total_high"] < DECIDES).all():
         return f"This surely makes {most}." if one else f"Each of these surely makes {most}."

@@ -29,7 +29,7 @@ from sweep.report.display import (
     said_factor,
 )
 from sweep.report.embed import Files, as_csv, as_spec, data_script
-from sweep.report.headline import why_refused
+from sweep.report.headline import refused_for
 from sweep.report.page import Chart, Made, Material
 from sweep.words.numbers import interval, number, portion, with_unit
 
@@ -136,9 +136,9 @@ def _first(ranked: pd.DataFrame, best: dict[Hashable, Any]) -> str:
 
 
 def _why_base(results: Results) -> str:
-    """In short why the base craft has no place, where it has none."""
+    """Why the base craft has no place, where it has none."""
     standings = results.standings
-    return why_refused("".join(map(str, standings.loc[standings["design"] == 0, "reason"])))
+    return refused_for("".join(map(str, standings.loc[standings["design"] == 0, "reason"])))
 
 
 def _gain(best: dict[Hashable, Any], refused: str) -> str:
@@ -186,7 +186,7 @@ def build_table(results: Results) -> pd.DataFrame:
     table = builds.reset_index(drop=True).copy()
     table["label"] = [boat_name(row) for row in table.to_dict("records")]
     table["page"] = [design_page(results, design) for design in table["design"]]
-    table["group"] = build_group(table).to_numpy()
+    table["group"] = build_group(table, results.standings).to_numpy()
     for name in (f"{name}{end}" for name in ("score", "gain") for end in ("", "_low", "_high")):
         table[name] = significant(table[name].astype(float))
     table["score_seen"] = significant(table["score_seen"].astype(float))
@@ -267,12 +267,24 @@ def _note(results: Results) -> str:
     others = (
         "the others of the same draw of what is not known, as a builder tunes the boat that he has"
         if unknowns
-        else ("the other replicates")
+        else ("the other replicate" if results.campaign.replicates == 2 else "the other replicates")
     )
     return (
         f"For each replicate the setting was chosen on {others}, so that the choice does not make scores too good. "
         f"A line is the {CONFIDENCE_SAID} interval of a build’s own score. Whether a build is good enough comes from comparing "
         "flights in the same waves. So a build with a wide interval may be good enough, while one with a better mean is not."
+        f"{_further(results)}"
+    )
+
+
+def _further(results: Results) -> str:
+    """Which flights builds are compared by, where leading designs flew more; else ''."""
+    own = results.campaign.replicates * len(results.conditions)
+    if not int(results.standings["flights"].max()) > own:
+        return ""
+    return (
+        f" Scores here are of the {own} flights that every design was to fly. Leading designs flew more: a build is good "
+        "enough too where the design that it is best as is so in the standings, by all its flights."
     )
 
 

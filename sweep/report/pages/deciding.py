@@ -12,6 +12,7 @@ import pandas as pd
 from sweep.insight.findings import SCORE
 from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.report.headline import value_in_words
+from sweep.report.pages.at_leader import at_leader
 from sweep.report.pages.levels import level_text
 from sweep.words.numbers import number
 
@@ -129,14 +130,15 @@ def _same(level: object, taken: object) -> bool:
     return isinstance(level, float | int) and isinstance(taken, float | int) and math.isclose(level, taken, rel_tol=1e-6)
 
 
-def deciding_note(results: Results) -> str:
-    """What dots and shares are; nothing where there are none."""
+def deciding_note(results: Results, best: int | None) -> str:
+    """What dots and shares are, and what they do not tell of the first design; nothing where there are none."""
     if results.effects.empty:
         return ""
     return (
         "A dot is the mean score of all designs that fly with that level; filled, the first design's. "
-        f"The share is of the differences between designs that fly, with its {CONFIDENCE_SAID} interval."
-    )
+        f"The share is of the differences between designs that fly, with its {CONFIDENCE_SAID} interval. "
+        f"{at_leader(results, best)}"
+    ).rstrip()
 
 
 def shares(results: Results) -> pd.DataFrame:

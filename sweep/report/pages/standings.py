@@ -303,8 +303,9 @@ def season_sentence(campaign: Campaign) -> str:
 
 
 def _flown_unlike(results: Results) -> bool:
-    """Whether some designs flew less than others, as in a race and a search."""
-    return bool(results.campaign.budget) or isinstance(results.campaign.plan, Search)
+    """Whether some designs flew less than others, as in a race and a search, and where leading designs flew on."""
+    unlike = results.standings["flights"].nunique() > 1
+    return bool(unlike or results.campaign.budget or isinstance(results.campaign.plan, Search))
 
 
 def _weight(name: str, weight: Any) -> tuple[Meant, str, str]:

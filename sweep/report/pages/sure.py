@@ -168,12 +168,14 @@ def _sentences(results: Results, statuses: pd.Series, checks: tuple[Check, ...])
     conditions = count(len(results.conditions), "condition", "conditions")
     kept = sum(check.kept for check in checks)
     met, measured = met_of_measured()
-    most = "up to " if results.campaign.budget else "at least " if len(statuses) > results.manifest.planned else ""
-    each = f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}."
+    most, more = "up to " if results.campaign.budget else "", ""
+    if (flown_on := _flown_on(results)) > 0:
+        more = f", and up to {count(flown_on, 'flight', 'flights')} more of each leading one"
+    each = f"{grouped(len(statuses))} flights in all: {most}{replicates} of each design in each of {conditions}{more}."
     if isinstance(results.campaign.plan, Search):
         each = (
-            f"{grouped(len(statuses))} flights in all: {replicates} of each finalist in each of {conditions}, in waves that "
-            "chose none of them, and a few flights of every other design. What is said of the best holds among the "
+            f"{grouped(len(statuses))} flights in all: {replicates} of each finalist in each of {conditions}{more}, in waves "
+            "that chose none of them, and a few flights of every other design. What is said of the best holds among the "
             f"{grouped(len(results.designs))} designs that flew. A better one may lie between them, and how likely is not told."
         )
     return [
@@ -237,7 +239,7 @@ def _statistics(results: Results) -> Rows:
         first, most = draws_of(results, True), draws_of(results)
         rows.append(("draws of what is not known", f"{first}" + f", of leading designs up to {most}" * (most > first)))
         rows += [("not known, and drawn", drawn) for drawn in ranges(results.campaign.unknowns)]
-    if (flown_on := int(standings["flights"].max()) - blocks if len(standings) else 0) > 0:
+    if (flown_on := _flown_on(results)) > 0:
         rows.append(("blocks that leading designs flew beyond these", f"up to {flown_on}"))
     if certain(standings):
         own = (standings["score_high"] - standings["score_low"]).median() / 2.0
@@ -248,6 +250,12 @@ def _statistics(results: Results) -> Rows:
     if replicates > 1 and len(standings) and _who(results) == "design":
         rows.append(("designs that come first in one replicate alone", f"{first_of_each_replicate(results).nunique()}"))
     return rows
+
+
+def _flown_on(results: Results) -> int:
+    """How many flights leading designs flew, at most, beyond the campaign's own replicates."""
+    flown = results.standings["flights"]
+    return max(int(flown.max()) - results.campaign.replicates * len(results.conditions), 0) if len(flown) else 0
 
 
 def first_of_each_replicate(results: Results) -> pd.Series:

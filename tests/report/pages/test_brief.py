@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.insight.at_leader import neighbours
 from sweep.insight.ranking import ranked
 from sweep.report.display import Column, design_table
+from sweep.report.pages import at_leader, candidates, choosing, deciding
 from sweep.report.pages import brief as pages
-from sweep.report.pages import candidates, choosing, deciding
 from sweep.report.pages.brief import Brief, brief_of
 from sweep.results.store import Results
 from sweep.words.numbers import number
@@ -220,3 +221,44 @@ def test_a_choice_at_an_end_of_what_was_tried_is_told(told: Results) -> None:
             there = [label for label in labels if row[label] == at(told.campaign.factors[label].levels)]
             assert said.count(f"is the {end} that was tried") == len(there)
     assert pages.beyond_choice(told, None) == ""
+
+
+def test_what_one_choice_changed_costs_at_the_first_design_stands_beside_the_averages(told: Results) -> None:
+    """From the standings, where all flew the same waves: the costliest of the designs that differ in that choice alone."""
+    scores, labels = told.standings.set_index("design")["score"], list(told.campaign.factors)
+    first = int(ranked(told.standings).iloc[0]["design"])
+    beside = neighbours(told.designs, labels, first)
+    most = {label: max(scores[design] - scores[first] for design in beside if beside[design] == label) for label in labels}
+    found = {each.label: each for each in at_leader.changed(told, first)}
+    assert set(found) == set(labels)
+    note = brief_of(told).deciding_note
+    assert "A share is an average over all designs." in note
+    for label, each in found.items():
+        assert each.more == pytest.approx(most[label], abs=1e-9)
+        assert each.was == candidates.chosen_value(told, label, first)
+    worst = max(found.values(), key=lambda each: each.more)
+    assert worst.more > at_leader.DECIDES * scores[first]
+    assert f"{told.campaign.factors[worst.label].name} {worst.becomes} instead of {worst.was} " in note
+
+
+def test_what_no_design_shows_of_the_first_is_said_to_be_unflown(told: Results) -> None:
+    first, labels = int(ranked(told.standings).iloc[0]["design"]), list(told.campaign.factors)
+    alone = told.designs.drop(index=list(neighbours(told.designs, labels, first)))
+    few = dataclasses.replace(told, designs=alone, changes=pd.DataFrame())
+    assert at_leader.changed(few, first) == []
+    said = at_leader.at_leader(few, first)
+    assert "was not flown" in said
+    assert "costs" not in said
+    assert at_leader.at_leader(told, 0) == "", "the boat as it is was not chosen"
+
+
+def test_small_changes_flown_at_the_first_tell_where_no_design_does(told: Results) -> None:
+    first, labels = int(ranked(told.standings).iloc[0]["design"]), list(told.campaign.factors)
+    score = float(told.standings.set_index("design")["score"][first])
+    alone = told.designs.drop(index=list(neighbours(told.designs, labels, first)))
+    row = {"group": "next", "leader": first, "label": labels[0], "was": "20 cm", "becomes": "18 cm"}
+    gains = {"gain": -0.3 * score, "gain_low": -0.4 * score, "gain_high": -0.2 * score}
+    changes = pd.DataFrame([row | gains])
+    said = at_leader.at_leader(dataclasses.replace(told, designs=alone, changes=changes), first)
+    assert "18 cm instead of 20 cm 30 %, surely 20 % or more" in said
+    assert said.count("surely") == 1

@@ -81,12 +81,12 @@ def test_settings_as_csv_are_in_the_file_s_units(told: Results) -> None:
 
 
 def test_the_terminal_shows_the_same_builds(told: Results) -> None:
-    lines = builds_text(told.campaign, told.designs, told.builds, told.settings).splitlines()
+    lines = builds_text(told).splitlines()
     assert lines[2].split()[:2] == ["place", "build"]
     assert f"build {told.builds['build'].iloc[0]} " in lines[3]
     assert f"design {told.builds['design'].iloc[0]} " in lines[3]
     assert lines[-1] == f"... and {len(told.builds) - 10} more"
-    assert builds_text(told.campaign, told.designs, told.builds.head(0), told.settings) == ""
+    assert builds_text(dataclasses.replace(told, builds=told.builds.head(0))) == ""
 
 
 def test_one_replicate_says_that_it_flatters(tmp_path: Path) -> None:
@@ -101,7 +101,27 @@ def test_one_replicate_says_that_it_flatters(tmp_path: Path) -> None:
 def test_one_replicate_calls_no_build_behind(tmp_path: Path) -> None:
     """The first of the list was 'behind', and so was every other."""
     one = results(tmp_path, leaders=0, replicates=1, areas=2)
-    words = build_group(one.builds)
+    words = build_group(one.builds, one.standings)
     assert OTHERS not in set(words)
     assert set(words[one.builds["place"].notna() & (one.builds["build"] > 0)]) == {UNKNOWN}
     assert set(builds.chart_table(builds.build_table(one))["group"]) <= {"good enough", "others", "base craft"}
+
+
+def test_a_build_is_good_enough_where_its_design_is_so_in_the_standings(told: Results) -> None:
+    """Leading designs flew more than the flights that builds are compared by."""
+    first = told.builds[told.builds["build"] > 0].iloc[0]
+    table = told.standings.assign(good_enough=told.standings["design"] == first["design"])
+    none = told.builds.assign(good_enough=False)
+    words = build_group(none, table)
+    assert words[none["build"] == first["build"]].tolist() == ["good enough"]
+    assert (words == "good enough").sum() == 1
+    both = dataclasses.replace(told, builds=none, standings=table)
+    assert builds_text(both).splitlines()[3].endswith("good enough")
+    flown_on = dataclasses.replace(both, standings=table.assign(flights=table["flights"] + 24 * table["good_enough"]))
+    notes = [builds.make(gather(each)).value.table.note for each in (both, flown_on)]
+    assert ["by all its flights" in note for note in notes] == [False, True]
+
+
+def test_two_replicates_have_one_other(tmp_path: Path) -> None:
+    page = builds.make(gather(results(tmp_path, replicates=2, areas=2, leaders=0))).value
+    assert "on the other replicate, " in page.table.note

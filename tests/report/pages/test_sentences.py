@@ -53,8 +53,12 @@ def test_the_first_build_is_told_in_whole_sentences(told: Results) -> None:
 
 def test_a_base_craft_that_scores_better_and_broke_a_limit_is_told_so(told: Results) -> None:
     """It has no place then, and the first of the others has a gain of less than nothing."""
-    said = first_build(told, gain=-0.2, gain_low=-0.3, gain_high=-0.1)
-    assert said[1] == "The base craft scores 0.2 (0.1 to 0.3) better, but broke a limit."
+    table = told.standings.copy()
+    why = "Broaches: 9 /min against 6 /min allowed, at least 7 /min."
+    table.loc[table["design"] == 0, ["verdict", "reason"]] = ["broken", why]
+    said = first_build(dataclasses.replace(told, standings=table), gain=-0.2, gain_low=-0.3, gain_high=-0.1)
+    broke = "broke a limit (broaches: 9 /min against 6 /min allowed, at least 7 /min)"
+    assert said[1] == f"The base craft scores 0.2 (0.1 to 0.3) better, but {broke}."
 
 
 def test_a_setting_that_is_not_surely_delicate_is_told_as_such(told: Results) -> None:
@@ -382,6 +386,8 @@ def test_a_score_is_the_mean_over_the_flights_that_were_flown(told: Results) -> 
     assert standings.score_sentence(told).startswith(f"{start} (twelve flights of each design)")
     fewer = dataclasses.replace(told, standings=told.standings.assign(flights=5))
     assert standings.score_sentence(fewer).startswith(f"{start} (five flights of each design)")
+    more = dataclasses.replace(told, standings=told.standings.assign(flights=[*[40] * 3, *[12] * (len(told.standings) - 3)]))
+    assert standings.score_sentence(more).startswith(f"{start} (up to 40 flights of each design)")
     none = dataclasses.replace(told, standings=told.standings.head(0))
     assert standings.score_sentence(none).startswith(f"{start} (twelve flights of each design)")
 

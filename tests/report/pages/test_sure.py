@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.campaign.budget import Budget
 from sweep.checks.check_list import list_checks, list_scope
 from sweep.insight.scores import flight_scores
 from sweep.model.quantities import STATUS_NAMES
@@ -151,3 +152,16 @@ def test_the_page_opens_with_how_surely_the_best_is_told(told: Results) -> None:
 
 def test_every_section_of_the_scope_has_a_name():
     assert {row.section.partition(".")[0] for row in list_scope()} == set(SECTIONS)
+
+
+def test_flights_of_leading_designs_beyond_the_campaigns_are_told_as_the_table_has_them(told: Results) -> None:
+    """Also of a race: 'up to two replicates of each design' stood over a table of blocks flown beyond."""
+    own = told.campaign.replicates * len(told.conditions)
+    table = told.standings.assign(flights=own + 40 * (told.standings["place"] == 1))
+    for budget, most in ((None, ""), (Budget(simulated="1 h"), "up to ")):
+        campaign = told.campaign.model_copy(update={"budget": budget})
+        page = sure_page(dataclasses.replace(told, standings=table, campaign=campaign))
+        assert f" in all: {most}three replicates of each design in each of four conditions, and" in page.sentences[1]
+        assert page.sentences[1].endswith(", and up to 40 flights more of each leading one.")
+        assert ("blocks that leading designs flew beyond these", "up to 40") in page.statistics
+    assert "more of each" not in sure_page(told).sentences[1]
