@@ -21,6 +21,7 @@ from math import degrees, pi
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 from scipy.stats import binomtest
 
 from sweep.campaign.craft import Craft
@@ -77,7 +78,7 @@ def logged(
     length: float = LENGTH,
 ) -> list[list[Record]]:
     """The logs with a witness of each craft on its day, one for each heading; crafts of one day share its waves."""
-    crafts = [_planted(planted) for planted in plants]
+    crafts = [planted_craft(planted) for planted in plants]
     boards = [set_up_for(courier(), craft) for craft in crafts]
     found: list[list[Record]] = [[] for _ in crafts]
     for at, heading in enumerate(headings):
@@ -94,7 +95,8 @@ def logged(
     return found
 
 
-def _planted(planted: dict[str, float]) -> Craft:
+def planted_craft(planted: dict[str, float]) -> Craft:
+    """The courier with these numbers."""
     steps = [(value - NUMBERS[name].start(courier())) / NUMBERS[name].step for name, value in planted.items()]
     return built(courier(), list(planted), np.array(steps))
 
@@ -113,15 +115,20 @@ def started(logs: list[Record], names: Sequence[str], headings: tuple[float, ...
     return begin(courier(), WATER, runs, names)
 
 
-def logged_by_second(days: Sequence[int], plants: Sequence[dict[str, float]]) -> list[list[Record]]:
-    """The same of the second model, read from its files; nothing of a day that is withheld in grave doubt."""
-    boats, tables = Boats([_planted(planted) for planted in plants], SPEED), []
+def tables_by_second(days: Sequence[int], crafts: Sequence[Craft]) -> list[tuple[pd.DataFrame, ...]]:
+    """The rows of each day's passes, which the second model flies with its craft, in the columns of `second_day`."""
+    boats, tables = Boats(crafts, SPEED), []
     for way, heading in enumerate(HEADINGS):
         waves = waves_of(0.05, 1.1, days, way, heading, LINES)
         flown = passes(boats, courier(), waves, LENGTH, [way, *days])
         tables.append([table.assign(course=table["course"] + degrees(heading) + 180.0) for table in flown])
+    return list(zip(*tables, strict=True))
+
+
+def logged_by_second(days: Sequence[int], plants: Sequence[dict[str, float]]) -> list[list[Record]]:
+    """The same of the second model, read from its files; nothing of a day that is withheld in grave doubt."""
     found = []
-    for mine in zip(*tables, strict=True):
+    for mine in tables_by_second(days, [planted_craft(planted) for planted in plants]):
         with tempfile.TemporaryDirectory() as folder:
             told = judge_day(load_mapping(write_foreign(Path(folder), list(mine), mapping=COLUMNS)))
         if told.grave:

@@ -12,6 +12,8 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from tests.logs.foreign import BOAT, Sea, responses, sample, waves_met
+
 ORDER = ("port", "starboard", "aft")
 COLUMNS = """\
   pitch_rate: {column: q, unit: deg/s}
@@ -24,7 +26,8 @@ COLUMNS = """\
 class Code(NamedTuple):
     """Gains as in the courier's file (rad, m, s); ticks of delay; signs of the foils as wired; place of the beam, m.
 
-    holds: whether the height stays as it was worked out when the last reading came.
+    holds: whether the height stays as it was worked out when the last reading came; further: place (m) and weight against
+    the first's of a second beam, whose readings stand in the column h2 (cm), or None.
     """
 
     ride_height: float = 0.095
@@ -42,6 +45,32 @@ class Code(NamedTuple):
     travel: float = radians(9.0)
     period: float = 0.01
     holds: bool = False
+    further: tuple[float, float] | None = None
+
+
+class Beam(NamedTuple):
+    """A second rangefinder, unlike the first: place (m), readings a second, s by which they are late, their noise (m)."""
+
+    at: float = 0.10
+    rate: float = 40.0
+    lag: float = 0.015
+    noise: float = 0.006
+
+
+def with_second_beam(table: pd.DataFrame, sea: Sea, speed: float, heading: float, beam: Beam) -> pd.DataFrame:
+    """The rows of a pass of `log_of` with the readings of a second beam in the column h2 (cm), at the next row each."""
+    amplitude, phase, met, along = waves_met(sea, speed, heading)
+    wave = amplitude * np.exp(1j * phase)
+    heave, tilt = responses(wave, met, along, BOAT)
+    time = table["t"].to_numpy()
+    pings = np.arange(0.0, float(time[-1]), 1.0 / beam.rate) + 0.003  # which come between those of the first
+    under = wave * np.exp(-1j * along * beam.at)
+    over, tilted = sample((np.column_stack([heave + tilt * beam.at - under, tilt]), met), pings - beam.lag).T
+    noise = beam.noise * np.random.default_rng([79, sea.seed]).standard_normal(len(pings))
+    row = np.searchsorted(time, pings)
+    found = np.full(len(time), np.nan)
+    found[row] = 100.0 * ((BOAT.ride + over) / np.cos(tilted) + noise)
+    return table.assign(h2=found)
 
 
 def clipped(value: float, limit: float) -> float:
@@ -53,13 +82,20 @@ def commanded(table: pd.DataFrame, mix: np.ndarray, code: Code) -> pd.DataFrame:
     pitch, roll = np.radians(table["trim"].to_numpy()), np.radians(table["heel"].to_numpy())
     turn, lean = np.gradient(pitch, code.period), np.gradient(roll, code.period)
     last, smooth, gathered = code.ride_height, code.ride_height, 0.0
+    other = np.full(len(table), np.nan) if code.further is None else table["h2"].to_numpy() / 100.0
+    place, weight = code.further or (0.0, 0.0)
+    second = np.nan
     height = code.ride_height
     waiting = deque([np.zeros(3)] * code.delay)
     rows = []
     for i, reading in enumerate(table["h"].to_numpy() / 100.0):
         last = reading if reading == reading else last
+        second = other[i] if other[i] == other[i] else second
         if reading == reading or not code.holds:
             height = last * cos(pitch[i]) * cos(roll[i]) - sin(pitch[i]) * code.beam_at
+        if second == second:
+            behind = second * cos(pitch[i]) * cos(roll[i]) - sin(pitch[i]) * place
+            height = (last * cos(pitch[i]) * cos(roll[i]) - sin(pitch[i]) * code.beam_at + weight * behind) / (1.0 + weight)
         missing, rising = code.ride_height - height, (height - smooth) / code.smoothing
         smooth += code.period * rising
         up = code.height[0] * missing + gathered - code.height[2] * rising

@@ -18,6 +18,7 @@ from sweep.logs.read.table import LogTally, read_chunks
 from sweep.logs.report.day import judge_day
 from tests.logs.foreign import Logger, Sea, log_of
 from tests.logs.loggers.corrected import corrected, drafted
+from tests.logs.loggers.odd import ODD, OFF, speed_alone
 from tests.logs.loggers.twelve import LOGGERS
 from tests.model.crafts import COURIER_FILE
 
@@ -44,6 +45,51 @@ def test_a_draft_is_a_mapping_that_reads_its_log(name: str, tmp_path: Path) -> N
     assert (tally.torn, tally.clockless, tally.backwards) == (0, 0, 0)
     assert tally.last - tally.first == pytest.approx(40.0, abs=0.1)
     assert {"range", "pitch", "force_z"} <= set(mapping.channels)
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_odd_files(name: str, tmp_path: Path) -> None:
+    """Nothing to correct by hand, but where it asks; and the day that the draft reads is the one that was flown."""
+    written = ODD[name]()
+    found = corrected(written, drafted(written))
+    assert not found.wrong
+    (tmp_path / written.name).write_bytes(written.content)
+    (tmp_path / "craft.yaml").write_text(COURIER_FILE.read_text(encoding="utf-8"), encoding="utf-8")
+    files = [tmp_path / written.name]
+    if name == "without_its_speed":
+        files.insert(0, tmp_path / speed_alone().name)
+        files[0].write_bytes(speed_alone().content)
+    said = begin(files, None, tmp_path / "craft.yaml", "bearing: 0 deg")
+    path = tmp_path / "mapping.yaml"
+    if name == "without_its_speed":
+        assert "fill in off" in said[-1]
+        with pytest.raises(CampaignError, match="off"):
+            load_mapping(path)
+        text = path.read_text(encoding="utf-8")
+        assert "its first row has 3.2 s more" in text
+        path.write_text(text.replace("TO FILL IN", f"{OFF} s"), encoding="utf-8")
+    day = judge_day(load_mapping(path))
+    (run,) = day.flying
+    assert run.length == pytest.approx(37.0, abs=1.1)
+    assert run.speed == pytest.approx(4.0, abs=0.05)
+    sea = day.sea()
+    assert sea is not None
+    assert sea.height.low < 0.05 < sea.height.high
+    assert sea.period.low < 1.1 < sea.period.high
+    assert not day.grave
+
+
+def test_another_logger_s_file_has_a_log_of_its_own_to_go_with(tmp_path: Path) -> None:
+    for name, written in (("a.csv", LOGGERS["held"]()), ("b.csv", LOGGERS["bow_down"]()), ("c.csv", speed_alone())):
+        (tmp_path / name).write_bytes(written.content)
+    with pytest.raises(ChoiceError, match="it has a range too: draft it alone"):
+        begin([tmp_path / "a.csv", tmp_path / "b.csv"], None, None, None)
+    with pytest.raises(ChoiceError, match="has nothing that"):
+        begin([tmp_path / "a.csv", tmp_path / "c.csv"], None, None, None)
+    (tmp_path / "d.csv").write_bytes(ODD["without_its_speed"]().content)
+    (tmp_path / "e.csv").write_bytes(ODD["without_its_speed"]().content)
+    with pytest.raises(ChoiceError, match="it may be of any of them"):
+        begin([tmp_path / "d.csv", tmp_path / "c.csv", tmp_path / "e.csv"], None, None, None)
 
 
 def test_what_no_log_tells_is_left_to_fill_in_and_refused_until_then(tmp_path: Path) -> None:

@@ -132,6 +132,45 @@ def test_parquet_and_arrow(tmp_path: Path) -> None:
         read(tmp_path, "log.parquet", CSV.encode())
 
 
+def test_newest_first_in_any_format(tmp_path: Path) -> None:
+    turned = PLAIN[::-1]
+    lines = "\n".join(json.dumps(dict(zip("trp", row, strict=True))) for row in turned.itertuples(index=False))
+    table = pyarrow.Table.from_pandas(turned, preserve_index=False)
+    pyarrow.parquet.write_table(table, tmp_path / "p", row_group_size=130)
+    pyarrow.feather.write_feather(table, tmp_path / "a", chunksize=130)
+    with pyarrow.ipc.new_stream(tmp_path / "s", table.schema) as writer:
+        writer.write_table(table, max_chunksize=130)
+    files = {"log.jsonl": lines.encode()}
+    files |= {f"log{n}.{end}": (tmp_path / n).read_bytes() for n, end in (("p", "parquet"), ("a", "arrow"), ("s", "arrow"))}
+    for name, content in files.items():
+        chunk, tally = read(tmp_path, name, content)
+        same(chunk)
+        assert tally.backwards == 0
+
+
+def test_a_row_that_comes_after_its_follower_is_put_before_it(tmp_path: Path) -> None:
+    """It ends no run; a clock that was set back does."""
+    order = np.arange(ROWS)
+    late = np.array([7, 100, 101 + 50, ROWS - 2])
+    order[late], order[late + 1] = order[late + 1], order[late]
+    chunk, tally = read(tmp_path, "log.csv", PLAIN.iloc[order].to_csv(index=False).encode())
+    same(chunk)
+    assert (tally.swapped, tally.backwards) == (4, 0)
+    text = PLAIN.assign(t=np.where(TIME < 5.0, TIME, TIME - 0.5).round(2)).to_csv(index=False)
+    _, tally = read_many(tmp_path, text, MAPPING)
+    assert (tally.swapped, tally.backwards) == (0, 1)
+
+
+def test_rows_of_one_sensor_each_at_one_time_are_one_row(tmp_path: Path) -> None:
+    """Neither readings nor times are lost or moved, and a row that came twice counts once."""
+    lines = []
+    for t, r, p in PLAIN.itertuples(index=False):
+        lines += [f"{t},{r},", f"{t},,{p}"]
+    chunk, tally = read(tmp_path, "log.csv", ("t,r,p\n" + "\n".join(lines)).encode())
+    same(chunk)
+    assert (tally.shared, tally.rows) == (0, 2 * ROWS)
+
+
 @pytest.mark.parametrize(("order", "sign"), [("little", "<"), ("big", ">")])
 def test_packed_records_scaled(order: str, sign: str, tmp_path: Path) -> None:
     records = np.zeros(ROWS, dtype=[("t", sign + "u4"), ("mode", "u1"), ("r", sign + "u2"), ("p", sign + "i2")])

@@ -29,7 +29,7 @@ from sweep.model.physics.spectra import Spectrum
 from sweep.model.physics.waves import draw_components
 from tests.logs import foreign
 from tests.logs.foreign import HEAD, Logger, Sea, log_of, write_foreign
-from tests.logs.foreign_law import COLUMNS, Code, commanded, tilted_by_hand
+from tests.logs.foreign_law import COLUMNS, Beam, Code, commanded, tilted_by_hand, with_second_beam
 from tests.logs.made import DEPTH, flown
 from tests.model.crafts import WATER, block_of, courier
 
@@ -97,6 +97,47 @@ def test_a_code_that_holds_its_height_between_readings_is_known(gain: float, tmp
     assert {each.setting.address for each in law.differing} == ({"control.height.proportional"} if gain != 1.0 else set())
     assert any("holds it until the next" in sentence for sentence in law_sentences(found, list(courier().foils)))
     assert "holds its height" in why_not_fit(found, ("lift",), load_mapping(tmp_path / "day.yaml"))
+
+
+TWO = """\
+rangefinders:
+  height: 0 cm
+  each:
+    bow: {x: 35 cm, rate: 20 Hz, latency: 60 ms, noise: 3 mm, resolution: 1 mm}
+    middle: {x: 10 cm, rate: 40 Hz, latency: 15 ms, noise: 6 mm, resolution: 1 mm, trust: 0.5}
+"""
+
+
+def of_two(folder: Path, code: Code, mapped: bool = True) -> SetupLaw:
+    """The law by a pass of a boat that steers by two unlike rangefinders; mapped: whether the log has both."""
+    sea = Sea(0.054, 1.1, 5)
+    table = with_second_beam(log_of(sea, 4.0, HEAD, 27.0, Logger()), sea, 4.0, HEAD, Beam())
+    further = "  range_middle: {column: h2, unit: cm}\n" if mapped else ""
+    path = write_foreign(folder, [commanded(table, mix(), code)], None, foreign.COLUMNS + COLUMNS + further)
+    lines = (folder / "craft.yaml").read_text(encoding="utf-8").splitlines()
+    text = "\n".join(TWO.rstrip() if line.startswith("rangefinders:") else line for line in lines)
+    (folder / "craft.yaml").write_text(text, encoding="utf-8")
+    (found,) = laws_of(load_mapping(path))
+    return found
+
+
+@pytest.mark.parametrize("turned", [{}, {"control.height.proportional": 3.0 * PLAIN.height[0]}])
+def test_two_unlike_rangefinders_are_replayed(turned: dict[str, float], tmp_path: Path) -> None:
+    """Rate, latency, noise, place and trust of their own: the code takes the mean of their heights by trust (M15.6)."""
+    gain = turned.get("control.height.proportional", PLAIN.height[0])
+    law = told(of_two(tmp_path, PLAIN._replace(height=(gain, *PLAIN.height[1:]), further=(0.10, 0.5))))
+    assert law.signs == (1, 1, 1)
+    assert law.unexplained < 0.01
+    (found,) = (each for each in law.settings if each.setting.address == "control.height.proportional")
+    assert found.low <= gain <= found.high
+    assert {each.setting.address for each in law.differing} == set(turned)
+
+
+def test_of_two_rangefinders_the_log_has_one(tmp_path: Path) -> None:
+    """It says that it does not know, and what is lacking; it takes the first's readings for no others'."""
+    found = of_two(tmp_path, PLAIN._replace(further=(0.10, 0.5)), mapped=False)
+    assert found.law is None
+    assert found.why == "the code uses several rangefinders, and the log has no range_middle"
 
 
 @pytest.mark.parametrize("signs", [(-1, 1, 1), (1, 1, -1)])

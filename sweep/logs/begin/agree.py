@@ -70,7 +70,9 @@ def _tilt(by: dict[str, Guess], columns: Columns) -> dict[str, Guess]:
 
 
 def _rate(pitch: Guess, rate: Guess, columns: Columns) -> Guess:
-    turned = np.gradient(_si(pitch, columns), columns.time)
+    moves = np.diff(columns.time, prepend=-np.inf) > 0.0
+    time = columns.time[moves]
+    turned = np.interp(columns.time, time, np.gradient(_si(pitch, columns)[moves], time))
     alike, slope = _compared(turned, _si(rate, columns), columns.time)
     if abs(alike) < TELLS:
         return _asked(rate, "it does not follow the change of pitch: is it another axis?")

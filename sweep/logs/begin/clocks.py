@@ -14,6 +14,10 @@ from sweep.words.numbers import number
 
 RATES = (3.0, 1500.0)
 """Rows a second that a log may have (judgement)."""
+SLOWEST, LEAST_ROWS = 0.2, 12
+"""Rows a second that a receiver's own file may have, where its unit is told; rows that a file has (judgement)."""
+ONE_WAY = 0.95
+"""Share of a clock's steps that go one way: a row may have come late (judgement)."""
 SINCE_1970 = {"s": 1e9, "ms": 1e12, "us": 1e15, "ns": 1e18}
 """A number of today in each unit has this size, up to four times as much."""
 UNITS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
@@ -91,7 +95,8 @@ def _numbers(table: pd.DataFrame, units: tuple[str, ...]) -> list[ClockGuess]:
         values = pd.to_numeric(table[name], errors="coerce").to_numpy(np.float64)
         known = values[np.isfinite(values)]
         steps = np.diff(known)
-        if len(steps) < 20 or not max((steps >= 0.0).mean(), (steps <= 0.0).mean()) > 0.99 or np.ptp(known) == 0.0:
+        moves = steps[steps != 0.0]
+        if len(steps) < LEAST_ROWS or not len(moves) or not max((moves > 0.0).mean(), (moves < 0.0).mean()) > ONE_WAY:
             continue
         said = heard(str(name), units[place] if place < len(units) else "")
         unit, why, question = _unit(known, said.unit[0] if said.unit else "")
@@ -106,10 +111,10 @@ def _unit(known: Floats, told: str) -> tuple[str, str, str]:
     """Unit of a clock by its heading, its size or its step; why; and a question."""
     step = abs(float(known[-1] - known[0])) / (len(known) - 1)
     for unit, size in SINCE_1970.items():
-        if size <= abs(known[0]) < 4.0 * size and RATES[0] < 1.0 / (step * UNITS[unit]) < RATES[1]:
+        if size <= abs(known[0]) < 4.0 * size and SLOWEST < 1.0 / (step * UNITS[unit]) < RATES[1]:
             return unit, f"{unit} since 1970, {_times(1.0 / (step * UNITS[unit]))}", ""
     fits = [unit for unit, factor in UNITS.items() if RATES[0] < 1.0 / (step * factor) < RATES[1]]
-    if told in fits:
+    if told in fits or (told in UNITS and SLOWEST < 1.0 / (step * UNITS[told]) < RATES[0]):
         return told, f"its heading says {told}; {_times(1.0 / (step * UNITS[told]))}", ""
     if not fits:
         return "", "", ""

@@ -11,7 +11,7 @@ from sweep.campaign.text.document import read_document
 from sweep.campaign.text.explain import problems_of
 from sweep.campaign.text.file_kind import CRAFT, of_sort
 from sweep.campaign.text.problems import CampaignError, ChoiceError, Problem
-from sweep.logs.begin.draft import Answers, Draft, draft, mapping_text
+from sweep.logs.begin.draft import Answers, Draft, clocks_agree, draft, mapping_text, without
 from sweep.logs.begin.page import page
 from sweep.results.plain_files import write_whole
 
@@ -28,18 +28,38 @@ def begin(files: Sequence[Path], out: Path | None, craft: Path | None, waves: st
     if there:
         raise CampaignError(there)
     known = _craft(craft) if craft else None
-    drafts = [draft(path, known) for path in files]
-    other = next((each for each in drafts[1:] if _form(each) != _form(drafts[0])), None)
-    if other is not None:
-        raise ChoiceError(
-            f"{other.path}: is written otherwise than {files[0]}: draft it alone. Another logger's file "
-            "of the same outing goes under also: of its log"
-        )
-    names = tuple(_seen_from(out, path) for path in files)
-    answers = Answers(_seen_from(out, craft) if craft else None, known, waves and _waves(waves), names)
-    write_whole(out, mapping_text(drafts, answers).encode())
-    write_whole(traces, page(drafts[0]).encode())
-    return [*told(drafts[0]), "", *_next(out, traces, answers)]
+    logs, others = _parted([draft(path, known) for path in files])
+    names, beside = (tuple(_seen_from(out, each.path) for each in some) for some in (logs, others))
+    answers = Answers(_seen_from(out, craft) if craft else None, known, waves and _waves(waves), names, beside)
+    write_whole(out, mapping_text(logs[0], others, answers).encode())
+    write_whole(traces, page([logs[0], *others]).encode())
+    return [
+        *(line for each in (logs[0], *others) for line in told(each)),
+        "",
+        *_next(out, traces, answers, not all(clocks_agree(logs[0], each) for each in others)),
+    ]
+
+
+def _parted(drafts: Sequence[Draft]) -> tuple[list[Draft], list[Draft]]:
+    """Logs that are written alike, and other loggers' files of the same outing, with what the log has not.
+
+    Raises ChoiceError where that cannot be told.
+    """
+    first = next((each for each in drafts if _has(each, "range")), drafts[0])
+    logs = [each for each in drafts if _form(each) == _form(first)]
+    others = [each for each in drafts if _form(each) != _form(first)]
+    for other in others:
+        why = "it has a range too" if _has(other, "range") else "it may be of any of them" if len(logs) > 1 else ""
+        if why:
+            raise ChoiceError(
+                f"{other.path}: is written otherwise than {first.path}, and {why}: draft it alone. Another logger's file "
+                "of the same outing goes under also: of its log"
+            )
+    return logs, [without(other, first) for other in others]
+
+
+def _has(found: Draft, channel: str) -> bool:
+    return any(guess.channel == channel for guess in found.guesses)
 
 
 def told(found: Draft) -> list[str]:
@@ -58,8 +78,9 @@ def told(found: Draft) -> list[str]:
     return lines
 
 
-def _next(out: Path, traces: Path, answers: Answers) -> list[str]:
+def _next(out: Path, traces: Path, answers: Answers, asks: bool) -> list[str]:
     gaps = [name for name, said in (("craft", answers.craft_path), ("waves", answers.waves)) if not said]
+    gaps += ["off"] if asks else []
     fill = f"fill in {' and '.join(gaps)}, which no log tells, and " if gaps else ""
     return [
         f"Traces to confirm: {traces}",

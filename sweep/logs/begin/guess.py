@@ -15,6 +15,8 @@ from sweep.words.units import from_unit
 
 FULL = (2048, 4096, 8192, 16384)
 """Counts a g0 of common 16-bit accelerometers (common practice, no source)."""
+LEAST_NUMBERS = 12
+"""Of a column that is one (judgement)."""
 STEADY = 0.12
 """Share by which gravity may be off its value (judgement)."""
 
@@ -50,7 +52,7 @@ def columns_of(table: pd.DataFrame, units: tuple[str, ...], time: Floats) -> Col
     values, said = {}, {}
     for place, name in enumerate(table.columns):
         numbers = pd.to_numeric(table[name], errors="coerce").to_numpy(np.float64)
-        if np.isfinite(numbers).sum() > 20:
+        if np.isfinite(numbers).sum() >= LEAST_NUMBERS:
             values[str(name)] = numbers
             said[str(name)] = heard(str(name), units[place] if place < len(units) else "")
     return Columns(values, said, time)
@@ -64,6 +66,7 @@ def guesses(columns: Columns, wanted_range: float | None) -> list[Guess]:
         some = [name for name, said in columns.heard.items() if said.channel == channel and name not in taken]
         if channel == "force_z":
             some = some or _by_gravity(columns)
+        some = [name for name in some if np.nanmin(columns.values[name]) < np.nanmax(columns.values[name])] or some[:1]
         if not some:
             continue
         guess = _guess(channel, some, columns, wanted_range)

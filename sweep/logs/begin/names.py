@@ -57,7 +57,7 @@ WORDS: dict[str, tuple[str, ...]] = {
 _ACCELERATION = ("acc", "accel", "accelerometer", "acceleration", "force", "specific")
 _GYRO = ("gyro", "gyr", "omega", "w", "rate")
 _AXES = {
-    **{"x": "x", "y": "y", "z": "z", "forward": "x", "longitudinal": "x"},
+    **{"x": "x", "y": "y", "z": "z", "forward": "x", "fwd": "x", "longitudinal": "x"},
     **{"up": "z", "down": "z", "vertical": "z", "lateral": "y"},
 }
 _OTHER = (
@@ -75,6 +75,8 @@ _OTHER = (
     "status",
     "id",
 )
+_IN_A_LIST = re.compile(r"\.([012])$")
+"""The part of a list, which has x, y and z in this order."""
 _PLACES = ("bow", "nose", "front", "stern", "transom", "port", "starboard", "left", "right", "middle")
 _COMBINED = sorted((word for word in UNITS if "/" in word or "_" in word), key=len, reverse=True)
 
@@ -90,11 +92,13 @@ class Heard(NamedTuple):
 
 def heard(heading: str, unit_cell: str = "") -> Heard:
     """Read a heading, and the cell of a row of units under it."""
-    unit, rest = _unit_of(heading)
+    unit, rest = _unit_of(_IN_A_LIST.sub(lambda part: f" {'xyz'[int(part[1])]}", heading))
     if unit_cell:
         unit = UNITS.get(unit_cell.strip().lower(), unit)
     words = tuple(re.findall(r"[^\W\d_]+|\d+", re.sub(r"([a-z0-9])([A-Z])", r"\1 \2", rest)))
     lower = tuple(word.lower() for word in words)
+    if unit == UNITS["ms"] and set(lower) & set(WORDS["speed"]):
+        unit = UNITS["m/s"]
     channel = _channel(lower, unit)
     if not channel and unit is not None and unit[0] in ("m/s", "ft/s", "kn", "km/h", "mph"):
         channel = "speed"
@@ -116,7 +120,7 @@ def _unit_of(heading: str) -> tuple[tuple[str, float] | None, str]:
     for end in ("US", "Us", "MS"):  # as in TimeUS
         if heading.endswith(end) and heading[: -len(end)].lower() in WORDS["clock"]:
             return UNITS[end.lower()], heading[: -len(end)]
-    if heading.lower() in ("millis", "micros", "nanos"):
+    if len(heading) > 1 and heading.lower() in UNITS and heading.lower() != "in":
         return UNITS[heading.lower()], heading
     return None, heading
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from html import escape
 
 import numpy as np
@@ -15,7 +15,7 @@ from sweep.words.numbers import number, pretty
 from sweep.words.units import from_unit
 
 WIDTH, HEIGHT, POINTS = 900, 90, 900
-HOLE = 0.02  # of the width: a longer hole in the rows is a hole in the trace (judgement)
+HOLE = 0.02  # of the width: a longer hole in the rows is one in the trace, unless it is the usual step (judgement)
 SHOWN = {"range": "cm", "pitch": "deg", "roll": "deg", "heading": "deg", "pitch_rate": "deg/s", "speed": "m/s"}
 """Units of the charts; others in SI."""
 LOOK = {
@@ -35,19 +35,21 @@ h2{margin:1.6rem 0 .2rem;font-size:1.1rem}
 .ask{border-left:4px solid #b25000;padding-left:.6rem}p{margin:.2rem 0}"""
 
 
-def page(draft: Draft) -> str:
+def page(drafts: Sequence[Draft]) -> str:
     """The page as HTML without scripts; every word of the log is escaped."""
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">'
-        f"<title>What {escape(draft.path.name)} was taken for</title><style>{STYLE}</style>"
-        f"<h1>What {escape(draft.path.name)} was taken for</h1>"
+        f"<title>What {escape(drafts[0].path.name)} was taken for</title><style>{STYLE}</style>"
         "<p>Look at each trace: is it what its heading says, the right way up and of the right size? "
-        "What is not, correct in the mapping file.</p>" + "".join(_parts(draft)) + "</html>\n"
+        "What is not, correct in the mapping file.</p>"
+        + "".join(part for draft in drafts for part in _parts(draft))
+        + "</html>\n"
     )
 
 
 def _parts(draft: Draft) -> Iterator[str]:
     clock = draft.clock
+    yield f"<h1>What {escape(draft.path.name)} was taken for</h1>"
     if clock is not None:
         yield f"<h2>Clock: {escape(clock.column)}</h2><p>{escape(clock.why)}.</p>{_asked(clock.question)}"
     for guess in draft.guesses:
@@ -84,7 +86,8 @@ def _trace(time: Floats, values: Floats, title: str) -> str:
     y = HEIGHT - 4 - (values - low) / spread * (HEIGHT - 8)
     cell = np.minimum(x * POINTS / WIDTH, POINTS - 1).astype(int)
     begins = np.flatnonzero(np.diff(cell, prepend=-1))
-    starts = np.diff(x[begins], prepend=-WIDTH) > HOLE * WIDTH
+    usual = float(np.median(np.diff(x))) if len(x) > 1 else 0.0
+    starts = np.diff(x[begins], prepend=-WIDTH) > max(HOLE * WIDTH, 2.5 * usual)
     pieces = zip(starts, x[begins], np.minimum.reduceat(y, begins), np.maximum.reduceat(y, begins), strict=True)
     path = " ".join(f"{'M' if new else 'L'}{at:.1f},{first:.1f} L{at:.1f},{last:.1f}" for new, at, first, last in pieces)
     return f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(title)}"><path d="{path}"/></svg>'

@@ -76,13 +76,19 @@ def _of_the_clock(logged: LogTally) -> Iterator[str]:
         yield f"{count(logged.torn, 'row has', 'rows have')} too many cells and {_were(logged.torn)} left out"
     if logged.clockless:
         yield f"{count(logged.clockless, 'row has', 'rows have')} no time and {_were(logged.clockless)} left out"
-    if logged.stood > SLOWER * logged.rows:
-        yield f"{_repeat(logged.stood)}: the sensors are read less often than rows are written"
-    elif logged.stood:
-        yield f"{_repeat(logged.stood)} in every column: the log stood still there, and they count as missing"
+    stood = logged.stood - logged.twice
+    if logged.twice:
+        rows = count(logged.twice, "row has", "rows have")
+        yield f"{rows} the time of the row before and nothing new, and {_were(logged.twice)} left out"
+    if stood > SLOWER * logged.rows:
+        yield f"{_repeat(stood)}: the sensors are read less often than rows are written"
+    elif stood > 0:
+        yield f"{_repeat(stood)} in every column: the log stood still there, and they count as missing"
     if logged.shared:
         rows = count(logged.shared, "row has", "rows have")
         yield f"{rows} the time of the row before: the clock's step is coarse, and their times are taken to lie evenly"
+    if logged.swapped:
+        yield f"{count(logged.swapped, 'row came', 'rows came')} after the next one, and {_were(logged.swapped)} put in order"
     if logged.backwards:
         yield f"the clock jumps back {count(logged.backwards, 'time', 'times')}: each jump ends a run"
     if logged.gaps:

@@ -14,12 +14,13 @@ import numpy as np
 from scipy.stats import t as student
 
 from sweep.insight.intervals import CONFIDENCE
-from sweep.logs.law.inputs import Inputs
+from sweep.logs.law.inputs import Inputs, lacking_ranges
 from sweep.logs.law.search import FAR, Search, logged_rows, measured, searched, slopes_of
 from sweep.logs.law.settings import DELAY, Setting, settings_of
 from sweep.model import layout as at
 from sweep.model.physics.spectra import Floats
 from sweep.model.physics.water import Water
+from sweep.words.phrases import listed
 
 if TYPE_CHECKING:
     from sweep.campaign.craft import Craft
@@ -30,6 +31,7 @@ DELAY_FLOOR = 0.004  # s, likewise (judgement)
 TOLD = 0.3  # of a setting: an interval under this either way is useful (judgement)
 SURE = 1.5  # times an interval, beyond which a setting is called another: of fourteen, chance alone calls none (judgement)
 MATTERS = 0.1  # of a setting: a smaller difference from the craft file is not worth a word (judgement)
+NOTICED = 0.005  # of the angles: a smaller change may be of places some mm off, or of rows beside ticks (judgement)
 PEAKS = 0.2  # of a limit, likewise: a few peaks show it (judgement)
 UNEXPLAINED = 0.3  # share of the logged angles' variance, beyond which another law flew (judgement)
 LIMITS = ("control.height.limit", "control.pitch.limit", "control.roll.limit", "servos.travel")
@@ -99,8 +101,10 @@ class Law(NamedTuple):
 
 def law_of(craft: Craft, water: Water, stretches: Sequence[Inputs], speed: float) -> Law:
     """What flew, by the stretches of one set-up. speed: m/s, of trims. Raises UntoldError where they cannot be replayed."""
-    if craft.rangefinders.count > 1:
-        raise UntoldError("the code uses several rangefinders, and a log has one of them")
+    if lacking := lacking_ranges(craft, stretches):
+        raise UntoldError(f"the code uses several rangefinders, and the log has no {listed(lacking)}")
+    if set(craft.rangefinders.of_each("kind")) != {"beam"}:
+        raise UntoldError("the code uses a rangefinder without a beam, which a log's range cannot stand for")
     if craft.control.traits.cascades:
         raise UntoldError("the craft file's law has loops within loops, whose gains a log does not tell")
     if not stretches:
@@ -142,6 +146,9 @@ def _told(model: Search, values: Floats, start: Floats) -> Law:
             low -= 1.0 / model.craft.control.rate
         if setting is DELAY and model.logged == "commands":
             low, high = min(low, before) if value <= before + far else low, max(high, before) if value >= -far else high
+        moved = slopes[:, i] * (value - before) / model.scale[i]
+        if math.isfinite(high) and moved @ moved < NOTICED**2 * total:
+            low, high = min(low, before), max(high, before)
         found.append(Flew(setting, before, value, low, high, told))
     length = float(sum(each.time[-1] - each.time[0] for each in model.stretches))
     why = "another law flew, or other sensors steered" if unexplained > UNEXPLAINED else ""

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 def may_hold(craft: Craft) -> bool:
     """Whether such a code can be told: none that fuses heights, looks ahead, or sifts readings by those before."""
     control = craft.control
-    plain = control.traits.levels and not control.traits.fuses and control.median == 1
+    plain = control.traits.levels and not control.traits.fuses and control.median == 1 and craft.rangefinders.number == 1
     return plain and control.gate == 0.0 and control.preview == 0.0
 
 
@@ -35,7 +35,8 @@ def holding(inputs: Inputs, known: Floats) -> Inputs:
     level = np.cos(inputs.roll) * np.cos(inputs.pitch)
     slope = level * down - nose * ahead + lean * aside
     none = -level * mounted - nose * x + lean * y
-    came = np.isfinite(inputs.reading)
+    (reading,) = inputs.readings
+    came = np.isfinite(reading)
     last = np.maximum.accumulate(np.where(came, np.arange(len(came)), -1))
-    height = (slope * inputs.reading + none)[np.maximum(last, 0)]
-    return inputs._replace(reading=np.where(last >= 0, (height - none) / slope, np.nan))
+    height = (slope * reading + none)[np.maximum(last, 0)]
+    return inputs._replace(readings=np.where(last >= 0, (height - none) / slope, np.nan)[None])

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from sweep.logs.read.channels import Record, Series
+from sweep.logs.read.channels import FURTHER, Record, Series
 from sweep.model.physics.spectra import GRAVITY, Floats
 
 if TYPE_CHECKING:
@@ -20,16 +21,19 @@ SHORTEST, LONGEST = 6.0, 40.0
 TICK_NEAR = 0.2
 """Share by which the rate of the log's rows may differ from the code's, for a row to be a tick (judgement)."""
 
+NOTHING = Series(np.zeros(0), np.zeros(0))
+
 
 class Inputs(NamedTuple):
     """Sensors at the ticks of the code, (ticks,), and the angles that were logged.
 
-    time: s; reading: m, NaN where none is new; roll, pitch: rad; rates: rad/s, (3, ticks), force: m/s2, (3, ticks), body axes;
-    speed: m/s; heading: rad; foils: the logged angle of each foil, rad, or None without it; times as the log has them.
+    time: s; readings: of each rangefinder, m, (rangefinders, ticks), NaN where none is new; roll, pitch: rad; rates: rad/s,
+    (3, ticks), force: m/s2, (3, ticks), body axes; speed: m/s; heading: rad; foils: the logged angle of each foil, rad, or
+    None without it; times as the log has them.
     """
 
     time: Floats
-    reading: Floats
+    readings: Floats
     roll: Floats
     pitch: Floats
     rates: Floats
@@ -52,7 +56,7 @@ def stretches(record: Record, craft: Craft, speed: float) -> list[Inputs]:
     for begin, end in _whole(record["pitch"].time, period):
         end = min(end, begin + LONGEST)
         if end - begin > SHORTEST:
-            found.append(_inputs(record, foils, np.arange(begin, end, period), speed))
+            found.append(_inputs(record, craft, np.arange(begin, end, period), speed))
     return found
 
 
@@ -63,7 +67,7 @@ def _whole(time: Floats, period: float) -> list[tuple[float, float]]:
     return [(float(time[first]), float(time[last - 1])) for first, last in pairwise(cuts) if last - first > 1]
 
 
-def _inputs(record: Record, foils: tuple[Series | None, ...], time: Floats, speed: float) -> Inputs:
+def _inputs(record: Record, craft: Craft, time: Floats, speed: float) -> Inputs:
     period = float(time[1] - time[0])
 
     def found(name: str, otherwise: float) -> Floats:
@@ -77,15 +81,30 @@ def _inputs(record: Record, foils: tuple[Series | None, ...], time: Floats, spee
     force = np.array([ahead, -GRAVITY * np.sin(roll) * np.cos(pitch), found("force_z", -GRAVITY)])
     return Inputs(
         time=time,
-        reading=_arrived(record["range"], time),
+        readings=np.array([_arrived(record.get(name, NOTHING), time) for name in range_channels(craft)]),
         roll=roll,
         pitch=pitch,
         rates=np.array([rolling, pitching, np.zeros(len(time))]),
         force=force,
         speed=found("speed", speed),
         heading=heading,
-        foils=foils,
+        foils=tuple(record.get(f"foil_{name}") for name in craft.foils),
     )
+
+
+def range_channels(craft: Craft) -> list[str]:
+    """The channel of each rangefinder of a craft, in the order of its file."""
+    return ["range", *(f"{FURTHER}{name}" for name in craft.rangefinders.names()[1:])]
+
+
+def lacking_ranges(craft: Craft, found: Sequence[Inputs]) -> list[str]:
+    """The channels of rangefinders that the code trusts, of which some stretch has no reading."""
+    trusted = zip(range_channels(craft), craft.rangefinders.of_each("trust"), strict=True)
+    return [
+        name
+        for place, (name, trust) in enumerate(trusted)
+        if trust > 0.0 and not all(np.isfinite(each.readings[place]).any() for each in found)
+    ]
 
 
 def _arrived(readings: Series, time: Floats) -> Floats:

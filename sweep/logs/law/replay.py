@@ -51,7 +51,7 @@ def replay(fleet: Fleet, settings: Floats, slots: Sequence[int], inputs: Inputs,
 
     settings: (lanes, slots), of the parameters `slots`; gathered: the integrals of height, pitch and roll at the start, then
     what the trims of height and pitch have more, rad, (5, lanes).
-    A limit of an integral holds from the first tick. Several rangefinders cannot be replayed from the one that is logged.
+    A limit of an integral holds from the first tick.
     """
     parameters = fleet.parameters.copy()
     parameters[:, at.START_TRIM.slots()] = np.nan_to_num(parameters[:, at.START_TRIM.slots()])
@@ -99,8 +99,10 @@ def _quieten(work: Floats, inputs: Inputs, foils: int) -> None:
     work[at.ROTATION.first : at.ROTATION.first + at.ROTATION.width] = 0.0
     work[at.NAVIGATION_TICK], work[at.LEVELLING_TIME] = NEVER, np.inf
     work[at.RANGE_PATIENCE] = np.inf  # what a log lacks may have been there on board
-    work[at.RANGE_LATENCY], work[at.RANGE_RATE], work[at.RANGE_TICK], work[at.SEEN_TICK] = 0.0, NEVER, 0.0, 0.0
-    first = inputs.reading[np.isfinite(inputs.reading)][:1]
+    for sensor in range(len(inputs.readings)):
+        work[at.RANGE_LATENCY + sensor], work[at.RANGE_RATE + sensor] = 0.0, NEVER
+        work[at.RANGE_TICK + sensor], work[at.SEEN_TICK + sensor] = 0.0, 0.0
+    first = inputs.readings[0][np.isfinite(inputs.readings[0])][:1]
     if first.size:  # the code had a reading before the stretch begins
         work[at.SMOOTHED_HEIGHT] = first[0] * np.cos(inputs.pitch[0]) * np.cos(inputs.roll[0]) - work[at.KNOWN_PLACE.height]
 
@@ -123,7 +125,7 @@ def _put(work: Floats, readings: Floats, inputs: Inputs, before: tuple[Floats, F
     work[[at.STATE.p, at.STATE.q, at.STATE.r]] = inputs.rates[:, tick, None]
     work[[at.RATE.u, at.RATE.v, at.RATE.w]] = inputs.force[:, tick, None]
     work[at.SPEED_READING], work[at.HEADING_READING] = inputs.speed[tick], inputs.heading[tick]
-    if np.isfinite(inputs.reading[tick]):
-        number = int(work[at.RANGE_TICK, 0])
-        readings[number & (READINGS - 1)] = inputs.reading[tick]
-        work[at.RANGE_TICK] = number + 1.0
+    for sensor in np.flatnonzero(np.isfinite(inputs.readings[:, tick])):
+        number = int(work[at.RANGE_TICK + sensor, 0])
+        readings[sensor * READINGS + (number & (READINGS - 1))] = inputs.readings[sensor, tick]
+        work[at.RANGE_TICK + sensor] = number + 1.0

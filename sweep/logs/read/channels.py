@@ -60,10 +60,15 @@ CHANNELS: dict[str, ChannelKind] = {
     "throttle": ChannelKind(_kind(Share), "of full throttle", 0.0, 1.0),
     "power": ChannelKind(_kind(Power), "from the battery", 0.0, 1e5),
 }
+FURTHER_RANGE = ChannelKind(_LENGTH, "distance to the water along the beam of that rangefinder, which steers too", 0.0, 5.0)
 FOIL = ChannelKind(_ANGLE, "angle of a foil from its rigging, lifting positive", -0.8, 0.8)
 NEEDED = ("range",)
+FURTHER = "range_"
+"""What the channel of a rangefinder that steers beside the first begins with, before its name in the craft."""
 
 
 def channel_kind(name: str) -> ChannelKind:
-    """The kind of a channel; `foil_<name>` is the angle of that foil. Raises KeyError."""
+    """The kind of a channel; `foil_<name>` is the angle of that foil, `range_<name>` another rangefinder. Raises KeyError."""
+    if name.startswith(FURTHER):
+        return FURTHER_RANGE
     return FOIL if name.startswith("foil_") else CHANNELS[name]

@@ -60,6 +60,20 @@ def _of_day(cells: pd.Series) -> Floats:
     return np.where(np.isfinite(with_marks), with_marks, compact)
 
 
+def in_order(time: Floats) -> np.ndarray:
+    """The order of rows (rows,) in which one that came just after its follower stands before it.
+
+    A clock that was set back is no such row: times go on from there, and the order stays.
+    """
+    found = np.arange(len(time))
+    back = np.flatnonzero(np.diff(time) < 0.0)
+    before = time[np.maximum(back - 1, 0)] <= time[back + 1]
+    after = time[back] <= time[np.minimum(back + 2, len(time) - 1)]
+    swapped = back[((back == 0) | before) & ((back + 2 == len(time)) | after)]
+    found[swapped], found[swapped + 1] = found[swapped + 1], found[swapped]
+    return found
+
+
 def past_midnight(time: Floats, before: float) -> Floats:
     """Times of day that go on over midnight; before: the last one of the rows before, already so."""
     found = time.copy()

@@ -18,7 +18,7 @@ from sweep.campaign.text.explain import nearest, problems_of
 from sweep.campaign.text.file_kind import CRAFT, MAPPING, of_sort
 from sweep.campaign.text.problems import CampaignError, Problem
 from sweep.campaign.water import NamedHeading, WaterBody
-from sweep.logs.read.channels import CHANNELS, NEEDED, channel_kind
+from sweep.logs.read.channels import CHANNELS, FURTHER, NEEDED, channel_kind
 from sweep.logs.read.dialect import Dialect
 from sweep.logs.read.mapping_file import BesideFile, Clock, ColumnFile, LogFile, MappingFile, OtherFile, RowsFile
 from sweep.words.phrases import listed
@@ -198,7 +198,10 @@ def _craft(path: Path, document: Document, problems: list[Problem]) -> tuple[Cra
 def _column(
     name: str, file: ColumnFile, at: Location, craft: Craft | None, document: Document, problems: list[Problem]
 ) -> Column | None:
-    known = [*CHANNELS, *(f"foil_{foil}" for foil in (craft.foils if craft else ()))]
+    known = [*CHANNELS]
+    if craft is not None:
+        known += [f"foil_{foil}" for foil in craft.foils]
+        known += [f"{FURTHER}{finder}" for finder in craft.rangefinders.names()[1:]]
     if name not in known:
         place = document.place(at)
         spot = place.key or place.node

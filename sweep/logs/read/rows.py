@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from io import BytesIO
+from itertools import chain
 from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple
 
@@ -199,27 +200,42 @@ class _Whole:
 
 def _json_lines(path: Path, stream: BinaryIO, dialect: Dialect, wanted: Wanted, torn: list[int]) -> Iterator[Table]:
     """One object a line; the parts of an inner object or list are named with dots, as imu.ax or acc.2."""
-    seen: set[str] = set()
+    names, seen = list(wanted.columns), set[str]()
     rows: list[dict[str, Any]] = []
-    for line in stream:
-        if not line.strip():
-            continue
-        try:
-            row = flat(json.loads(line))
-        except (ValueError, RecursionError):
-            torn[0] += 1
-            continue
-        seen.update(row)
-        rows.append(row)
-        if len(rows) == CHUNK_ROWS:
-            yield pd.DataFrame(rows, columns=list(wanted.columns)), stream.tell()
-            rows = []
+    head = [row for _, row in zip(range(FIRST_ROWS), _objects(stream, [0]), strict=False)]
+    backwards = _newest_first(pd.DataFrame(head, columns=names), wanted)
+    size = stream.seek(0, 2)
+    stream.seek(0)
+    done = 0
+    for part, done in _lines_from_the_end(stream, size) if backwards else ((stream, 0),):
+        for row in _objects(part, torn):
+            seen.update(row)
+            rows.append(row)
+            if len(rows) == CHUNK_ROWS:
+                yield pd.DataFrame(rows, columns=names), done or stream.tell()
+                rows = []
     if seen:
         refuse_other_columns(path, 1, wanted, sorted(seen))
     elif torn[0]:
         raise refusal(path, "no line that is a JSON object", "JSON lines: one object a line")
     if rows:
-        yield pd.DataFrame(rows, columns=list(wanted.columns)), stream.tell()
+        yield pd.DataFrame(rows, columns=names), done or stream.tell()
+
+
+def _objects(lines: Iterable[bytes], torn: list[int]) -> Iterator[dict[str, Any]]:
+    """The objects of lines as plain rows; a line that is none is counted in `torn`."""
+    for line in lines:
+        if line.strip():
+            try:
+                yield flat(json.loads(line))
+            except (ValueError, RecursionError):
+                torn[0] += 1
+
+
+def _lines_from_the_end(stream: BinaryIO, size: int) -> Iterator[tuple[Iterable[bytes], int]]:
+    """The lines of a file of so many bytes, the last first, block by block, with the bytes that are done."""
+    for block, left in _from_the_end(stream, 0):
+        yield reversed(block.splitlines()), size - left
 
 
 def flat(value: Any, name: str = "") -> dict[str, Any]:
@@ -238,10 +254,20 @@ def flat(value: Any, name: str = "") -> dict[str, Any]:
 def _parquet(path: Path, stream: BinaryIO, dialect: Dialect, wanted: Wanted, torn: list[int]) -> Iterator[Table]:
     file = pyarrow.parquet.ParquetFile(stream)
     refuse_other_columns(path, 0, wanted, file.schema_arrow.names)
-    size, done = stream.seek(0, 2), 0
-    for batch in file.iter_batches(CHUNK_ROWS, columns=list(wanted.columns)):
-        done += batch.num_rows
-        yield batch.to_pandas(), size * done // max(file.metadata.num_rows, 1)
+    names, size, done = list(wanted.columns), stream.seek(0, 2), 0
+    first = next(file.iter_batches(FIRST_ROWS, columns=names), None)
+    backwards = first is not None and _newest_first(first.to_pandas(), wanted)
+    groups = (file.read_row_group(group, columns=names) for group in reversed(range(file.num_row_groups)))
+    for batch in map(_turned, groups) if backwards else file.iter_batches(CHUNK_ROWS, columns=names):
+        for begin in range(0, batch.num_rows, CHUNK_ROWS):
+            part = batch.slice(begin, CHUNK_ROWS)
+            done += part.num_rows
+            yield part.to_pandas(), size * done // max(file.metadata.num_rows, 1)
+
+
+def _turned(rows: Any) -> Any:
+    """A table or batch with its last row first."""
+    return rows.take(pyarrow.array(np.arange(rows.num_rows)[::-1]))
 
 
 def _arrow(path: Path, stream: BinaryIO, dialect: Dialect, wanted: Wanted, torn: list[int]) -> Iterator[Table]:
@@ -250,10 +276,17 @@ def _arrow(path: Path, stream: BinaryIO, dialect: Dialect, wanted: Wanted, torn:
     stream.seek(0)
     opened: Any = pyarrow.ipc.open_file(stream) if marked else pyarrow.ipc.open_stream(stream)
     refuse_other_columns(path, 0, wanted, opened.schema.names)
-    batches = (opened.get_batch(number) for number in range(opened.num_record_batches)) if marked else iter(opened)
+    numbers = range(opened.num_record_batches) if marked else range(0)
+    batches = map(opened.get_batch, numbers) if marked else iter(opened)
+    if (first := next(batches, None)) is None:
+        return
+    batches = chain([first], batches)
+    if _newest_first(first.slice(0, FIRST_ROWS).select(list(wanted.columns)).to_pandas(), wanted):
+        later = map(opened.get_batch, reversed(numbers)) if marked else reversed(list(batches))
+        batches = map(_turned, later)
     for batch in batches:
-        for first in range(0, batch.num_rows, CHUNK_ROWS):
-            yield batch.slice(first, CHUNK_ROWS).select(list(wanted.columns)).to_pandas(), stream.tell()
+        for begin in range(0, batch.num_rows, CHUNK_ROWS):
+            yield batch.slice(begin, CHUNK_ROWS).select(list(wanted.columns)).to_pandas(), stream.tell()
 
 
 def _packed(path: Path, stream: BinaryIO, dialect: Dialect, wanted: Wanted, torn: list[int]) -> Iterator[Table]:

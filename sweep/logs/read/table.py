@@ -11,8 +11,8 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from sweep.logs.read.channels import channel_kind
-from sweep.logs.read.clock import past_midnight, seconds
+from sweep.logs.read.channels import FURTHER, channel_kind
+from sweep.logs.read.clock import in_order, past_midnight, seconds
 from sweep.logs.read.coarse_clock import spread_out
 from sweep.logs.read.mapping import Column, Mapping
 from sweep.logs.read.plain_bytes import refusal
@@ -23,6 +23,7 @@ SAMPLE_SIZE = 20_000  # values of each channel that are kept, evenly spread (jud
 MOST_REPEATED = 0.6  # of the cells, that repeat the one before: then the log holds each reading until the next (judgement)
 LEAST_CHANGES = 0.02  # of the cells: with fewer it is stuck, and does not hold readings (judgement)
 FELT = ("range", "pitch", "roll", "force_x", "force_z", "pitch_rate")  # whose changes tell when a reading came
+MOST_BY_CHANCE = 0.01  # of the times of a log, at which a channel may have two readings (judgement)
 SINCE_1970 = 1e8  # s: a clock beyond it counts from 1970 (judgement)
 _SETUP = " set-up"  # of a row, beside the channels
 
@@ -74,8 +75,9 @@ class ReadingTally:
 class LogTally:
     """Counts of a log: rows, torn rows, rows that repeat the one before (stood), what the clock does, and each channel.
 
-    shared: rows that have the clock's value of the row before; left_out: rows that do not count by the mapping; origin: s,
-    what is taken off the clock so that it begins at 0, None before the first row.
+    swapped: rows that came just after their follower; twice: rows with the time of the row before and nothing new; shared:
+    rows that have the clock's value of the row before; left_out: rows that do not count by the mapping; origin: s, what is
+    taken off the clock so that it begins at 0, None before the first row.
     """
 
     rows: int = 0
@@ -84,6 +86,8 @@ class LogTally:
     shared: int = 0
     clockless: int = 0
     backwards: int = 0
+    swapped: int = 0
+    twice: int = 0
     gaps: int = 0
     longest_gap: float = 0.0
     step: float = 0.0
@@ -151,12 +155,18 @@ class _Reader:
 
     def chunks(self, table: pd.DataFrame) -> Iterator[Chunk]:
         time = self._time(table)
+        order = in_order(time)
+        table, time = table.iloc[order], time[order]
+        self.tally.swapped += int((np.diff(order) < 0).sum())
         values = {column.channel: self._values(table[column.column], column) for column in self.mapping.columns}
         known = np.isfinite(time)
         self.tally.rows += len(time)
         self.tally.clockless += int((~known).sum())
         self._forget_repeats(values)
         self._leave_out(table, values)
+        twice = np.all([np.isnan(each) for each in values.values()], axis=0) & (np.diff(time, prepend=np.nan) == 0.0)
+        self.tally.twice += int(twice.sum())
+        known &= ~twice
         if not known.any():
             return
         if self.mapping.setups:
@@ -214,6 +224,7 @@ class _Reader:
         """Chunks of rows whose time goes on; follows: s, the clock after them, None at the end of a log."""
         if not len(time):
             return
+        time, values = _together(time, values)
         changes = np.diff(time) < 0.0
         if _SETUP in values:
             changes |= np.diff(values[_SETUP]) != 0.0
@@ -256,7 +267,7 @@ class _Reader:
             each, tally = values[column.channel], self.tally.channels[column.channel]
             if column.rate is not None:
                 each = values[column.channel] = self._once(column.channel, column.rate, time, each)
-            elif column.channel in FELT:
+            elif column.channel in FELT or column.channel.startswith(FURTHER):
                 each = values[column.channel] = self._changes(column.channel, each)
             kind = channel_kind(column.channel)
             wild = (each < kind.low) | (each > kind.high)
@@ -311,6 +322,19 @@ class _Reader:
         only = np.full(len(values), np.nan)
         only[changed] = values[changed]
         return only
+
+
+def _together(time: Floats, values: dict[str, Floats]) -> tuple[Floats, dict[str, Floats]]:
+    """Neighbouring rows of one time as one, where hardly any channel has two readings then: each sensor has rows of its own."""
+    first = np.flatnonzero(np.diff(time, prepend=-np.inf) != 0.0)
+    if len(first) == len(time):
+        return time, values
+    count = {name: np.add.reduceat(np.isfinite(each), first, dtype=int) for name, each in values.items()}
+    most = np.max([each for name, each in count.items() if name != _SETUP], axis=0)
+    if np.mean(most > 1) > MOST_BY_CHANCE:  # a coarse clock, which several rows share
+        return time, values
+    sums = {name: np.add.reduceat(np.nan_to_num(each), first) for name, each in values.items()}
+    return time[first], {name: np.where(count[name], sums[name] / np.maximum(count[name], 1), np.nan) for name in values}
 
 
 def _steady(places: Floats) -> bool:

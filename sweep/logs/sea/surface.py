@@ -105,7 +105,7 @@ def beam_down(craft: Craft, pitch: Floats, roll: Floats) -> Floats:
 def measured_surface(record: Record, craft: Craft, late: float, slowest: float = SLOWEST) -> Surface:
     """The water under the first rangefinder; late: how late (s) the log has its readings."""
     sensors = craft.rangefinders
-    reading = evened(record["range"], 1.0 / rate_of(record["force_z"]), sensors.rate / sensors.count)
+    reading = evened(record["range"], 1.0 / rate_of(record["force_z"]), sensors.own_rates()[0])
     rate = rate_of(reading)
     then = reading.time - late
     rising = upward(record)
