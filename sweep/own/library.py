@@ -15,7 +15,7 @@ from sweep.model.physics.spectra import GRAVITY
 from sweep.own.source import numbers
 
 TICKS_BEFORE = 10
-"""Ticks in calm water, not armed, before a flight begins, so that filters are full (judgement)."""
+"""Ticks in calm water, armed in the last one, before a flight begins, so that filters are full (judgement)."""
 SIGNALS = {
     "SIGFPE": "it divided a whole number by 0",
     "SIGABRT": "it wrote past an array on its stack",
@@ -43,14 +43,18 @@ class Loaded:
         self._address = ctypes.cast(self._code.guard_tick, ctypes.c_void_p).value or 0
 
     def begin(self, slots: np.ndarray, period: float) -> OwnCode:
-        """Start every lane's code, as a boat that waits in calm water is armed."""
+        """Start every lane's code, as a boat that waits in calm water is armed.
+
+        It is armed on the course that the flight begins on: in the flight's first tick it would take a noisy heading for it.
+        """
         self._log += self._told()
         self._period = period
         self._numbers = numbers(self._sizes, slots, period)
         width, first = ctypes.c_long(self._numbers.shape[1]), ctypes.c_long(-TICKS_BEFORE)
         self._code.guard_begin(_of(self._numbers), width, 0, first)
         self._given[:] = before(self._sizes, slots, period).T
-        for _ in range(TICKS_BEFORE):
+        for tick in range(TICKS_BEFORE):
+            self._given[GIVEN.armed] = float(tick == TICKS_BEFORE - 1)
             self._code.guard_tick(0)
         return OwnCode(self._address, 0, self._given, self._wanted)
 
@@ -70,13 +74,17 @@ def _of(array: np.ndarray) -> ctypes.c_void_p:
 
 
 def before(sizes: Sizes, slots: np.ndarray, period: float) -> np.ndarray:
-    """What a boat that lies level as its code knows it is given, not armed, (lanes, columns)."""
+    """What a boat that lies level as its code knows it is given, not armed, (lanes, columns).
+
+    No fix is new: the first one of the flight is the first that it knows, as for a built-in law. A rate of turning from this
+    heading to a noisy one would stir it.
+    """
     given = np.zeros((LANES, GIVEN.queue + 2 * sizes.most_ranges))
     pitch = slots[at.PITCH_ESTIMATE]
     given[:, GIVEN.flies], given[:, GIVEN.elapsed] = 1.0, period
     given[:, GIVEN.force] = GRAVITY * np.sin(pitch)
     given[:, GIVEN.force + 2] = -GRAVITY * np.cos(pitch)
-    given[:, GIVEN.speed], given[:, GIVEN.is_new] = slots[at.SPEED_READING], 1.0
+    given[:, GIVEN.speed] = slots[at.SPEED_READING]
     given[:, GIVEN.go] = slots[at.AT_REST] == 0.0
     given[:, GIVEN.wanted_speed], given[:, GIVEN.wanted_height] = slots[at.WANTED_SPEED], slots[at.RIDE_HEIGHT]
     given[:, GIVEN.trim : GIVEN.trim + 3] = slots[at.TRIM.slots()].T
@@ -95,7 +103,7 @@ def clause(sizes: Sizes, wanted: np.ndarray, period: float) -> str:
     """What failed, when, in words; wanted: of a lane; period: of control ticks, s."""
     kind, what, value = FAILURES[int(wanted[WANTED.failed])], int(wanted[WANTED.what]), float(wanted[WANTED.value])
     tick = int(wanted[WANTED.tick])
-    when = f"at tick {tick}, {tick * period:.2f} s" if tick >= 0 else "before the flight, while it was not armed"
+    when = f"at tick {tick}, {tick * period:.2f} s" if tick >= 0 else "before the flight"
     return f"{when}, {_said(sizes, kind, what, value)}"
 
 

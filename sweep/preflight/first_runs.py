@@ -25,7 +25,7 @@ from sweep.linear.craft import linearise
 from sweep.linear.reach import reach, trimmed
 from sweep.linear.shares import TOGETHER, Scaled, gain_groups
 from sweep.model.compiled import LANES
-from sweep.model.quantities import AGROUND, FLEW
+from sweep.model.quantities import AGROUND, FLEW, STOPPED
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,7 +52,7 @@ AHEAD = NamedHeading(name="head", angle=math.pi)
 class RunTally(NamedTuple):
     """What a number of flights did; take_off: mean time from opening the throttle, s, NaN from trim.
 
-    aground: how many of the upset flights touched the ground.
+    Of the upset flights, aground: how many touched the ground; stopped: how many their own code stopped.
     """
 
     flights: int
@@ -62,6 +62,7 @@ class RunTally(NamedTuple):
     stayed_down: int
     take_off: float = math.nan
     aground: int = 0
+    stopped: int = 0
 
     @property
     def safe(self) -> bool:
@@ -261,4 +262,5 @@ def _tally(rows: pd.DataFrame) -> RunTally:
         stayed_down=int((rows["rests"] & rows["take_off_time"].isna() & ~ended).sum()),
         take_off=float(rows["take_off_time"].mean()),
         aground=int((rows["status"] == AGROUND).sum()),
+        stopped=int(rows["status"].isin(STOPPED).sum()),
     )

@@ -194,6 +194,17 @@ def test_the_signs_mirror(name: str) -> None:
     mirror(flight(table(kind, -1, (first, x, y), 1e9)), flight(table(kind, -1, other, 1e9)))
 
 
+def test_a_boat_that_is_stopped_in_a_turn_mirrors() -> None:
+    runs = [
+        flight(
+            np.vstack([table(kinds.TURN, -1, (sign, 0.0, 0.0)), [[kinds.DISARMED, -1, 2.5, 2.8, 0.0, 0.0, 0.0]]]), length=4.0
+        )
+        for sign in (-1.0, 1.0)
+    ]
+    assert runs[0]["stopped_by"].any()
+    mirror(*runs)
+
+
 def mirror(first: dict[str, np.ndarray], second: dict[str, np.ndarray]) -> None:
     for column in ("y", "roll", "heading", "rudder"):
         assert np.allclose(first[column], -second[column], atol=1e-6), column

@@ -199,6 +199,23 @@ def test_the_larger_craft_on_two_propellers_turns_the_same_turn() -> None:
         assert apart < 1e-6, f"{name} differs by {apart:.1e}"
 
 
+def test_the_larger_craft_is_stopped_and_begins_anew_alike() -> None:
+    """By its switch: the times after which a link and a rangefinder are stale are the same on a craft of any size."""
+    small, large = pair(changed(courier(), EXACT))
+    first, second = blocks(jonswap(HEADINGS["quartering"], height=0.06, period=1.1), 4.0)
+    off = np.array([[kinds.DISARMED, -1.0, 1.0, 1.35, 0.0, 0.0, 0.0]])
+    later = off * np.where(np.isin(np.arange(kinds.COLUMNS), (kinds.START, kinds.STOP)), TIME, 1.0)
+    records = (
+        history(small, first._replace(faults=off), precise=True),
+        history(large, second._replace(faults=later), 50.0, precise=True),
+    )
+    assert set(records[0]["stopped_by"][0]) == {0.0, 1.0}
+    for name, scale in (RECORD_SCALES | {"stopped_by": 1.0}).items():
+        size = max(np.abs(records[0][name]).max(), 1e-3)
+        apart = np.abs(records[1][name] / scale - records[0][name]).max() / size
+        assert apart < 1e-6, f"{name} differs by {apart:.1e}"
+
+
 LEG_SCALES = np.array([TIME, LENGTH, 1.0, 1.0 / TIME, SPEED, 1.0])
 OF_LEGS = {"leg": 1.0, "stopped": 1.0, "wanted_heading": 1.0}
 

@@ -202,6 +202,17 @@ def test_a_link_that_is_back_in_time_changes_nothing() -> None:
     assert np.array_equal(flown.responses, sound.responses, equal_nan=True)
 
 
+def test_lanes_stop_by_themselves() -> None:
+    """Three boats whose rangefinders may be silent for unlike times, side by side and each alone: to the bit."""
+    crafts = [changed(courier(), {"rangefinders.rate": rate}) for rate in (20.0, 15.0, 8.0)]
+    block = faulty({"silent": {"from": "2 s", "to": "2.9 s"}, "disarmed": {"from": "4 s", "to": "4.2 s"}})
+    together, alone = fly(fleet_of(crafts), block), [fly(fleet_of(craft), block) for craft in crafts]
+    assert np.array_equal(together.responses, np.concatenate([each.responses for each in alone]), equal_nan=True)
+    rides = history(fleet_of(crafts), block)
+    begins = [rides["time"][i, np.flatnonzero(rides["stopped_by"][i])[0]] for i in range(3)]
+    assert begins == pytest.approx([2.5, 2.67, 4.0], abs=0.1)
+
+
 def test_a_boat_that_is_armed_again_takes_off_again() -> None:
     """Its loss of flight counts; at the end it runs, so the flight has flown to the end."""
     rested = {"lost_link": {"from": "2 s", "to": "4 s"}, "disarmed": {"from": "4 s", "to": "4.5 s"}}

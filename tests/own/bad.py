@@ -86,7 +86,7 @@ TRIED = {
 """Told on made-up readings."""
 
 LATER = "    m->climbs[0] += r->armed;\n    if (m->climbs[0] > 700 && s->own.kp > 1)\n"
-"""After 7 s at 100 Hz, beyond the trial; only the design with this gain."""
+"""After 7 s at 100 Hz, of which it is armed for a tick before the flight, beyond the trial; only the design with this gain."""
 FLOWN = {
     "crash": Bad(law(f"{LATER}        *(volatile int *)0 = 1;\n"), "it read or wrote outside its memory"),
     "far write": Bad(law(f"{LATER}        ((volatile char *)m)[1 << 26] = 1;\n"), "it read or wrote outside its memory"),

@@ -50,6 +50,15 @@ def test_its_history_is_that_flight(single):
     )
 
 
+def test_a_boat_that_its_code_stopped_says_when(single):
+    """When it was stopped for good: once before, it was armed again."""
+    chosen, flight = single
+    time = flight.history["time"]
+    by = np.where((time >= 1.0) & (time < 1.5), 1.0, np.where(time >= 3.0, 2.0, 0.0))
+    stopped = flight._replace(status=STATUS_NAMES.index("link-lost"), history=flight.history.assign(stopped_by=by))
+    assert outcome(chosen, stopped).split(": ", 1)[1].startswith("stopped by its code: the link was lost, after 3 s.")
+
+
 @pytest.mark.parametrize(("rate", "rows"), [(10.0, 40), (50.0, 200), (1e6, 800)])
 def test_the_rate_is_rows_a_second_up_to_the_steps(rate, rows):
     """4 s: 40 rows at 10 Hz; the courier's step is 5 ms."""
@@ -115,7 +124,7 @@ def test_what_has_no_trim_is_told_in_a_sentence():
 def test_the_csv_has_every_column_with_its_unit(single, tmp_path):
     write_flight(campaign(), *single, tmp_path)
     table, history = pd.read_csv(tmp_path / table_path(single[0])), single[1].history
-    named = r"[a-z_]+, (s|m|cm|deg|%|m/s|W)|ventilated|leg|stopped|[a-z]+_readings"
+    named = r"[a-z_]+, (s|m|cm|deg|%|m/s|W)|ventilated|leg|stopped(_by)?|[a-z]+_readings"
     assert all(re.fullmatch(named, name) for name in table.columns[1:])
     assert len(table.columns) == len(history.columns)
     np.testing.assert_allclose(table["ride_height, cm"], 100.0 * history["ride_height"], rtol=0, atol=0.00501)

@@ -81,7 +81,8 @@ def failed(tally: RunTally) -> str:
     """'5 of 16 flights upset, 10 touched down'."""
     kinds = {
         "went aground": tally.aground,
-        "upset": tally.upset - tally.aground,
+        "were stopped by the boat's own code": tally.stopped,
+        "upset": tally.upset - tally.aground - tally.stopped,
         "had a foil out": tally.broached,
         "did not take off": tally.stayed_down,
     }
@@ -140,7 +141,8 @@ def no_recipe(runs: NoRuns) -> list[str]:
     setting, tally = runs.nearest
     near = f"{speed_words(setting.speed)} with {gains_words(setting.share)}"
     narrow = ", but with higher or lower gains, or a step faster, it fails or was not flown" if tally.clean else ""
-    mend = "Find deeper water, or shorten the struts" if tally.aground else "Change the gains, or the boat"
+    mend = "Find rangefinders that go on reading" if tally.stopped else "Change the gains, or the boat"
+    mend = "Find deeper water, or shorten the struts" if tally.aground else mend
     return [*said, f"The nearest was {near}: {failed(tally)}{narrow}. {mend}, first."]
 
 

@@ -218,6 +218,10 @@ def test_what_fails_is_said_in_numbers() -> None:
     )
     ground = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), RunTally(5, 5, 0, 0, 0, aground=5))))
     assert ground[1].endswith("5 of 5 flights went aground. Find deeper water, or shorten the struts, first.")
+    deaf = no_recipe(NoRuns((2.0, 3.2), (Setting(0.4, 2.2, (2.0, None)), RunTally(5, 5, 0, 0, 0, stopped=4))))
+    assert deaf[1].endswith(
+        "4 of 5 flights were stopped by the boat's own code, 1 upset. Find rangefinders that go on reading, first."
+    )
 
 
 def test_the_map_is_on_the_card(told: Results) -> None:
