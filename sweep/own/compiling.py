@@ -14,6 +14,7 @@ from pathlib import Path
 
 from sweep.model.compiled import cache_folder
 from sweep.model.onboard.own import Sizes
+from sweep.model.processor import features
 from sweep.own.object_file import (
     ALLOCATED,
     GLOBAL,
@@ -28,9 +29,10 @@ from sweep.own.source import C, forbidden_lines, header, places_header, sizes_he
 
 FLAGS = (
     "-std=c99", "-O2", "-fPIC", "-fvisibility=hidden", "-ffp-contract=off", "-ftrapping-math", "-fno-fast-math", "-fno-common",
-    "-fstack-protector-strong", "-fno-strict-aliasing", "-Wall", "-Wextra", "-Werror=uninitialized",
-    "-Werror=implicit-function-declaration", "-Werror=return-type",
+    "-fstack-protector-strong", "-fno-strict-aliasing", "-fno-math-errno", "-Wall", "-Wextra", "-Werror=uninitialized",
+    "-Werror=implicit-function-declaration", "-Werror=return-type", *(("-mavx",) if "+avx" in features().split(",") else ()),
 )  # fmt: skip
+"""Every operation is rounded by itself, as in the kernels; where the processor has them, by instructions of three operands."""
 ZEROED = "-ftrivial-auto-var-init=zero"
 PATTERNED = "-ftrivial-auto-var-init=pattern"
 SANITIZED = ("-g", "-O1", "-fsanitize=address,undefined,float-cast-overflow", "-fno-sanitize-recover=all")
@@ -40,7 +42,7 @@ IMPORTS = {
     *(f"{name}{kind}" for kind in ("", "f") for name in (
         "sqrt", "sin", "cos", "tan", "asin", "acos", "atan", "atan2", "exp", "exp2", "log", "log2", "log10", "pow", "fabs",
         "floor", "ceil", "round", "trunc", "fmod", "hypot", "copysign", "fmin", "fmax", "cbrt", "sinh", "cosh", "tanh",
-        "remainder", "lround",
+        "remainder", "lround", "sincos",
     )),
 }  # fmt: skip
 """What the code may call: mathematics and the copying that compilers write themselves."""

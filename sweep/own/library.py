@@ -10,6 +10,7 @@ import numpy as np
 
 from sweep.model import layout as at
 from sweep.model.compiled import LANES
+from sweep.model.layout import vector_zeros
 from sweep.model.onboard.own import FAILURES, GIVEN, LIBRARIES, WANTED, WANTED_WIDTH, OwnCode, Sizes
 from sweep.model.physics.spectra import GRAVITY
 from sweep.own.source import numbers
@@ -32,8 +33,8 @@ class Loaded:
     def __init__(self, sizes: Sizes, place: Path) -> None:
         self._sizes, self._code = sizes, ctypes.CDLL(str(place))
         self._period = 0.0
-        self._given = np.zeros((GIVEN.queue + 2 * sizes.most_ranges, LANES))
-        self._wanted = np.zeros((WANTED_WIDTH, LANES))
+        self._given = vector_zeros((GIVEN.queue + 2 * sizes.most_ranges, LANES))
+        self._wanted = vector_zeros((WANTED_WIDTH, LANES))
         self._numbers = np.zeros((LANES, 1))
         self._log: list[str] = []
         opened = self._code.guard_open(_of(self._given), _of(self._wanted))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -102,13 +103,16 @@ def sizes_header(sizes: Sizes, trims: int = 1) -> str:
     return "\n".join([*lines, "#endif", ""])
 
 
-def fields(sizes: Sizes) -> list[str]:
-    """The fields of the settings, in the order of `numbers`; the trims come with each tick instead."""
-    return [name for name, _ in _fields(sizes)]
+@cache
+def fields(sizes: Sizes) -> dict[str, int | None]:
+    """The fields of the settings, in the order of `numbers`, each with its slot, None for what `numbers` works out.
+
+    The trims come with each tick instead.
+    """
+    return dict(_fields(sizes))
 
 
 def _fields(sizes: Sizes) -> Iterator[tuple[str, int | None]]:
-    """Field and slot; None for what `numbers` works out."""
     yield from (("period", None), ("ride_height", at.RIDE_HEIGHT), ("pitch_trim", at.PITCH_TRIM))
     for name, first in (("height", at.HEIGHT_GAINS.first), ("pitch", at.PITCH_GAINS.first), ("roll", at.ROLL_GAINS.first)):
         for kind in ("proportional", "integral", "derivative", "limit"):
@@ -155,8 +159,11 @@ def numbers(sizes: Sizes, slots: np.ndarray, period: float) -> np.ndarray:
         "preview_delay": slots[at.KNOWN_LATENCY] + slots[at.HEIGHT_GAINS.smoothing],
         "range_age": slots[at.RANGE_PATIENCE],
     }
-    columns = [worked_out[name] if slot is None else slots[slot] for name, slot in _fields(sizes)]
-    found = np.ascontiguousarray(np.column_stack(columns), dtype=np.float64)
+    of_field = fields(sizes)
+    found = slots[[slot or 0 for slot in of_field.values()]].T.astype(np.float64, order="C")
+    for place, (name, slot) in enumerate(of_field.items()):
+        if slot is None:
+            found[:, place] = worked_out[name]
     return np.clip(np.nan_to_num(found, nan=0.0), -FAR, FAR)
 
 

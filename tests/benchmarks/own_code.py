@@ -1,10 +1,11 @@
 """A law of the builder's own: how fast it flies beside the built-in law, and whether the exported law, flown so, is that law.
 
-    python -m tests.benchmarks.own_code [rates | equal [LAW]]
+    python -m tests.benchmarks.own_code [rates | equal [LAW] | card]
 
 Rates are of processor time, as ratios in one run. Equality: status and responses of at least 500 flights a law, beside those of
 the built-in law with its start nudged by 1e-9 rad of roll, and with every number of the law off by one rounding, which rounds
 every tick otherwise. Own code that stops the boat is no status, so that of a built-in law that does counts as none either.
+Card: the same of a controller whose author had a card alone.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from sweep.own.compiling import library
 from sweep.own.library import load
 from tests.model.crafts import CASCADED, block_of, changed, courier, fleet_of, jonswap
 from tests.own.laws import NAME, SPEED, exported, flown, with_code
+from tests.own.read import controller, craft_of_card
 
 NUDGE = 1e-9
 BLOCKS, LENGTH, SETTLE = 16, 20.0, 5.0
@@ -33,14 +35,11 @@ LAWS = ("level-and-height", "fused-height", "each-foil", "cascaded")
 ROUNDS = 5
 OVER = {"each-foil": {"rangefinders.count": 3, "rangefinders.layout": "over-foils"}, "cascaded": CASCADED}
 """A law without an inertial unit needs a rangefinder over each foil; one of cascaded loops their gains."""
-
-
 ROUNDING = 2.0**-23
 """Of a number in single precision, relative."""
 SETTINGS = (*range(at.RIDE_HEIGHT, at.RUDDER_SIDE), *range(at.KNOWN_PLACE.first, at.KNOWN_AGE), *at.TRIM)
 """Slots of what the law knows of its craft."""
-
-
+CARD_WAVES = 0.06  # m, as in the campaign of that card
 WAVES, CALMER = 0.14, {"each-foil": 0.06}
 """m: in waves in which a law is mostly lost, when it is lost is chance, and tells nothing of the code."""
 
@@ -93,31 +92,64 @@ def designs(law: str) -> list[Craft]:
     ]
 
 
+HEADS = (
+    "| law | flights | failed | status differs: own | nudged | responses | largest mean shift, in its standard error: own "
+    "| nudged | shifts over 3: own | nudged | farthest in proportion: own |\n|" + "---|" * 11
+)
+
+
+HEADS = (
+    "| law | flights | failed | status differs: own | nudged | responses | largest mean shift, in its standard error: own "
+    "| nudged | shifts over 3: own | nudged | farthest in proportion: own |\n|" + "---|" * 11
+)
+
+
 def equal(only: str = "") -> None:
-    """Statuses that differ, and the mean of every response: by how many of its standard errors the two pairs differ."""
-    heads = "| law | flights | failed | status differs: own | nudged | rounded otherwise | responses"
-    more = "| largest mean shift, in its standard error: own | nudged | rounded otherwise | shifts over 3: own | nudged"
-    print(f"{heads} {more} | rounded otherwise |\n|" + "---|" * 13)
+    """Statuses that differ, and the mean of every response: by how many of its standard errors the pairs differ."""
+    print(HEADS)
     for law in [only] if only else LAWS:
-        built_in, own = pair(designs(law))
-        sides = ((built_in, 0.0), (own, 0.0), (built_in, NUDGE), (rounded_otherwise(built_in), 0.0))
-        parts: list[list[tuple[np.ndarray, np.ndarray]]] = [[] for _ in sides]
-        for number in range(BLOCKS):
-            blocks: list[Block] = [
-                block_of(jonswap(math.pi, CALMER.get(law, WAVES), seed=number), LENGTH, SETTLE, number)
-            ] * LANES
-            for place, (fleet, nudge) in enumerate(sides):
-                parts[place].append(flown(fleet, blocks, nudge))
-        status, table = zip(*((np.concatenate(each) for each in zip(*part, strict=True)) for part in parts), strict=True)
-        status = [np.where(np.isin(each, STOPPED), FLEW, each) for each in status]
-        shifts = [_shifts(table[0], each) for each in table[1:]]
-        worst = [max(each.values(), default=0.0) for each in shifts]
-        over = [sum(value > 3.0 for value in each.values()) for each in shifts]
-        differ = [int((each != status[0]).sum()) for each in status[1:]]
-        of = max(shifts[0], key=lambda name, own=shifts[0]: own[name], default="none")
-        counts = " | ".join(map(str, (len(status[0]), int((status[0] > 0).sum()), *differ, len(shifts[0]))))
-        told = " | ".join((f"{worst[0]:.2f} ({of})", *(f"{each:.2f}" for each in worst[1:]), *map(str, over)))
-        print(f"| {law} | {counts} | {told} |", flush=True)
+        seas = [[jonswap(math.pi, CALMER.get(law, WAVES), seed=number)] * LANES for number in range(BLOCKS)]
+        compare(law, pair(designs(law)), [[block_of(sea, LENGTH, SETTLE, n) for sea in some] for n, some in enumerate(seas)])
+
+
+def card() -> None:
+    """The same for the controller of `tests.own.read`: every flight in waves of its own."""
+    print(HEADS)
+    numbers = [range(n * LANES, (n + 1) * LANES) for n in range(BLOCKS)]
+    blocks = [[block_of(jonswap(math.pi, CARD_WAVES, seed=n), LENGTH, SETTLE, n) for n in some] for some in numbers]
+    craft, text = craft_of_card(), controller()
+    fleets = fleet_of([craft] * LANES, SPEED), fleet_of([with_code(craft, text)] * LANES, SPEED)
+    assert fleets[1].structure.own is not None
+    load(fleets[1].structure.own, library(fleets[1].structure.own, text, NAME))
+    compare("by the card", fleets, blocks)
+
+
+def compare(name: str, fleets: tuple[Fleet, Fleet], blocks: list[list[Block]]) -> None:
+    """Print the row of a law. fleets: built-in and own; blocks: of each lane, for one batch after the other."""
+    built_in, own = fleets
+    sides = ((built_in, 0.0), (own, 0.0), (built_in, NUDGE), (rounded_otherwise(built_in), 0.0))
+    parts: list[list[tuple[np.ndarray, np.ndarray]]] = [[] for _ in sides]
+    for some in blocks:
+        for place, (fleet, nudge) in enumerate(sides):
+            parts[place].append(flown(fleet, some, nudge))
+    status, table = zip(*((np.concatenate(each) for each in zip(*part, strict=True)) for part in parts), strict=True)
+    status = [np.where(np.isin(each, STOPPED), FLEW, each) for each in status]
+    shifts = [_shifts(table[0], each) for each in table[1:]]
+    worst = [max(each.values(), default=math.nan) for each in shifts]
+    over = [sum(value > 3.0 for value in each.values()) for each in shifts]
+    differ = [int((each != status[0]).sum()) for each in status[1:]]
+    of = max(shifts[0], key=lambda response: shifts[0][response], default="none")
+    counts = " | ".join(map(str, (len(status[0]), int((status[0] > 0).sum()), *differ, len(shifts[0]))))
+    told = " | ".join((f"{worst[0]:.2f} ({of})", *(f"{each:.2f}" for each in worst[1:]), *map(str, over)))
+    print(f"| {name} | {counts} | {told} | {_farthest(table[0], table[1], [*shifts[0]])} |", flush=True)
+
+
+def _farthest(one: np.ndarray, other: np.ndarray, names: list[str]) -> str:
+    """The response whose mean differs by the largest share of that mean, and by how much."""
+    columns = [RESPONSE_NAMES.index(name) for name in names]
+    apart = np.nanmean((other - one)[:, columns], axis=0) / np.abs(np.nanmean(one[:, columns], axis=0))
+    at = int(np.abs(apart).argmax())
+    return f"{names[at]} {100.0 * apart[at]:+.2g} %"
 
 
 def _shifts(one: np.ndarray, other: np.ndarray) -> dict[str, float]:
@@ -133,4 +165,4 @@ def _shifts(one: np.ndarray, other: np.ndarray) -> dict[str, float]:
 
 
 if __name__ == "__main__":
-    {"rates": rates, "equal": equal}[sys.argv[1] if len(sys.argv) > 1 else "rates"](*sys.argv[2:])
+    {"rates": rates, "equal": equal, "card": card}[sys.argv[1] if len(sys.argv) > 1 else "rates"](*sys.argv[2:])

@@ -20,6 +20,7 @@ void caller_begin(const double *numbers, void *settings, void *memory)
 static void caller_read(const double *g, struct control_settings *s, struct control_readings *r)
 {
     int i;
+    memset(r, 0, sizeof *r); /* nothing of another lane's is left */
     r->elapsed = (number)GIVEN(ELAPSED);
     for (i = 0; i < 3; i++) {
         r->gyro[i] = (number)GIVEN(GYRO + i);
@@ -45,15 +46,17 @@ static void caller_read(const double *g, struct control_settings *s, struct cont
     s->trims[0].throttle = (number)GIVEN(TRIM + 2);
 }
 
-static int caller_wrong(double *out, int what, number value, number most)
+static int caller_within(number angle, number travel)
 {
-    if (value != value) {
-        OUT(WHAT) = what;
-        return 4;
-    }
-    if (value <= most && value >= -most)
-        return 0;
+    number most = travel * (number)1.0001 + (number)1e-6;
+    return angle <= most && angle >= -most;
+}
+
+static int caller_wrong(double *out, int what, number value)
+{
     OUT(WHAT) = what;
+    if (value != value)
+        return 4;
     OUT(VALUE) = (double)value;
     return 5;
 }
@@ -64,20 +67,18 @@ int caller_tick(const double *given, void *const *objects, double *out)
     struct control_settings *s = (struct control_settings *)objects[0];
     struct control_readings *r = (struct control_readings *)objects[1];
     struct control_commands *c = (struct control_commands *)objects[2];
-    int i, wrong;
+    int i;
     caller_read(given, s, r);
     memset(c, 0xff, sizeof *c); /* not-a-number, until it is set */
     control_tick(s, (struct control_memory *)objects[3], r, c);
     for (i = 0; i < FOILS; i++) {
-        wrong = caller_wrong(out, i, c->foil[i], s->foils[i].travel * (number)1.0001 + (number)1e-6);
-        if (wrong)
-            return wrong;
+        if (!caller_within(c->foil[i], s->foils[i].travel))
+            return caller_wrong(out, i, c->foil[i]);
         OUT(i) = (double)c->foil[i];
     }
 #ifdef HAS_RUDDER
-    wrong = caller_wrong(out, RUDDER_AT, c->rudder, s->rudder_travel * (number)1.0001 + (number)1e-6);
-    if (wrong)
-        return wrong;
+    if (!caller_within(c->rudder, s->rudder_travel))
+        return caller_wrong(out, RUDDER_AT, c->rudder);
     OUT(RUDDER_AT) = (double)c->rudder;
 #endif
 #ifdef HAS_DIFFERENTIAL
@@ -86,13 +87,9 @@ int caller_tick(const double *given, void *const *objects, double *out)
 #else
     OUT(PORT_AT) = OUT(STARBOARD_AT) = (double)c->throttle;
 #endif
-    for (i = PORT_AT; i <= STARBOARD_AT; i++) {
-        wrong = caller_wrong(out, i, (number)OUT(i) - (number)0.5, (number)0.5001);
-        if (wrong) {
-            OUT(VALUE) = OUT(i);
-            return wrong;
-        }
-    }
+    for (i = PORT_AT; i <= STARBOARD_AT; i++)
+        if (!(OUT(i) >= -0.0001 && OUT(i) <= 1.0001))
+            return caller_wrong(out, i, (number)OUT(i));
     OUT(HEIGHT_AT) = c->height == c->height ? (double)c->height : 0.0; /* for the record alone: it may be left out */
     OUT(REFUSED_AT) = c->refused == ~0u ? 0.0 : (double)c->refused;
     return 0;

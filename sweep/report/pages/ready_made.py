@@ -12,6 +12,7 @@ from sweep.export.bench import SHARED_LIMIT
 from sweep.export.settings import Law, NoTrimError, law_of
 from sweep.model import layout as at
 from sweep.model.pack.control import gate_between, moved_by_of
+from sweep.model.pack.mass import rangefinder_beams
 from sweep.report.craft_sheet import Rows
 from sweep.words.numbers import number, with_unit
 
@@ -24,16 +25,25 @@ if TYPE_CHECKING:
 FULL_PULSE = 500.0
 """us of pulse from the middle to full travel of a servo (common practice, no source)."""
 MOST_SPEEDS = 4  # what a table holds (judgement)
+DIGITS = 4
+"""Of numbers that somebody sets: with three, flights can be told from those of the model (tests.benchmarks.own_code card)."""
 PULSES = (
-    "Share and microseconds are of a servo that turns its foil by {travel} either way at 100 %, which is {pulse} from the "
-    "middle. If yours turns it by another angle there, multiply both by {travel} over that angle. Positive is nose up for more "
-    "lift."
+    "Shares and microseconds of foils are of a servo that turns its foil by {travel} either way at 100 %, which is {pulse} "
+    "from the middle. If yours turns it by another angle there, multiply both by {travel} over that angle. Positive is nose up "
+    "for more lift."
 )
 RULES = (
-    "The integrals of height, pitch and roll gather only in flight: from over three quarters of the wanted height, or after "
-    "{quick} at over nine tenths of the wanted speed, until under a quarter of the height and half the speed. That of the "
-    "speed waits while the throttle is at a limit. Each integral stays within its loop's limit. A controller without one of "
-    "these numbers, or with a filter more, is another law: it was not flown."
+    "Errors are wanted less estimated. Positive is: higher, bow up, starboard side down, bow to starboard, forward; an aft "
+    "rudder's trailing edge to starboard, and to port of one ahead of the centre of gravity. Derivatives are taken off, of "
+    "what is measured and not of the error: of the rate, in a rate loop of how fast the filtered rate changes. Commands are "
+    "limited before the mixer, and each foil's angle by its servo's travel. "
+    "The integrals of height, pitch and roll gather only in flight, and stay as they are else: from over three quarters of the "
+    "wanted height, or after {quick} at over nine tenths of the wanted speed, until under a quarter of the height and half "
+    "the speed. Each of them stays within its loop's limit. That of the throttle has no limit; it waits while the throttle is "
+    "at 0 or 100 % and the error pushes on. What a tick gathers counts from the next one on. Integrals, and the low-passes of "
+    "cascaded loops, start from 0, attitude and height from the first readings. Foils and throttle between two of the speeds "
+    "are in proportion, beyond them as at the last. The delay to the servo is the boat's: add none. A controller without one "
+    "of these numbers, or with a filter more, is another law: it was not flown."
 )
 
 
@@ -67,7 +77,7 @@ def ready_made(craft: Craft, water: Water, speeds: Sequence[float]) -> ReadyMade
         gains=[*_gains(craft, travel), *_steering(law)],
         pulses=PULSES.format(travel=_degrees(travel), pulse=with_unit(FULL_PULSE, "µs")),
         mixer_headings=["height", "pitch", "roll", *(f"at {with_unit(trim.speed, 'm/s')}" for trim in trims)],
-        mixer=[*_mixer(law), ("throttle", "", "", "", *(f"{100.0 * trim.throttle:.0f} %" for trim in trims))],
+        mixer=[*_mixer(law), ("throttle", "", "", "", *(f"{100.0 * trim.throttle:.2f} %" for trim in trims))],
         others=[*_others(law)],
         rules=RULES.format(quick=with_unit(2.0 * craft.inertial.levelling_time, "s")),
     )
@@ -86,7 +96,8 @@ def _degrees(angle: float) -> str:
 def _forms(name: str, degrees: float, per: str, travel: float) -> tuple[str, ...]:
     """A number whose command is an angle: degrees of it per unit, share of the travel per unit, and microseconds."""
     share, below = degrees / in_unit(travel, "deg"), f" {per}" if per else ""
-    return name, f"{number(degrees)} deg{below}", f"{number(100.0 * share)} %{below}", f"{number(FULL_PULSE * share)} µs{below}"
+    forms = ((degrees, "deg"), (100.0 * share, "%"), (FULL_PULSE * share, "µs"))
+    return name, *(f"{number(value, DIGITS)} {unit}{below}" for value, unit in forms)
 
 
 def _only(name: str, value: str) -> tuple[str, ...]:
@@ -153,8 +164,8 @@ def _mixer(law: Law) -> Iterator[tuple[str, ...]]:
         angles = [height * trim.height + pitch * trim.pitch for trim in law.trims[:MOST_SPEEDS]]
         if not law.uses.levels:
             height, pitch, roll = 1.0, 0.0, 0.0
-        factors = [number(each) if abs(each) > 1e-9 else "0" for each in (height, pitch, roll)]
-        yield name, *factors, *(f"{round(math.degrees(angle), 1) + 0.0:.1f} deg" for angle in angles)
+        factors = [number(each, DIGITS) if abs(each) > 1e-9 else "0" for each in (height, pitch, roll)]
+        yield name, *factors, *(f"{round(math.degrees(angle), 3) + 0.0:.3f} deg" for angle in angles)
 
 
 def _others(law: Law) -> Iterator[tuple[str, ...]]:
@@ -167,6 +178,8 @@ def _others(law: Law) -> Iterator[tuple[str, ...]]:
     schedule = control.schedule_speed
     scheduled = "1" if schedule is None else f"({number(schedule)} m/s over the speed, at least 0.3 m/s) squared, from 0.2 to 4"
     yield "factor on all commands of angles but the trim", scheduled
+    if control.traits.cascades:
+        yield "each low-pass of the cascaded loops, corner f", "each tick of T goes T / (T + 1 / (2 π f)) of the way"
     yield from _estimates(law)
     if control.traits.levels:
         yield "wanted pitch, bow up", _degrees(control.pitch_trim)
@@ -191,26 +204,64 @@ def _estimates(law: Law) -> Iterator[tuple[str, ...]]:
     level = craft.inertial.levelling_time
     if control.traits.levels:
         corner = with_unit(1.0 / (2.0 * math.pi * level), "Hz")
-        yield "attitude: gyro, levelled by the accelerometer over", f"{with_unit(level, 's')} ({corner})"
+        said = (
+            f"{with_unit(level, 's')} ({corner}): each tick of T goes T over it of the way, from the attitude before the tick"
+        )
+        yield "attitude: gyro, levelled by the accelerometer over", said
+        yield "height: of the keel under the centre of gravity", "by each last reading, turned by roll and pitch of this tick"
     if control.traits.fuses:
-        corner = f"{with_unit(control.corner, 'rad/s')} ({with_unit(control.corner / (2.0 * math.pi), 'Hz')}), damping 0.7"
-        yield "height: accelerometer above, rangefinders below the corner", corner
-        yield "age of a reading that it is held against", with_unit(1e3 * float(law.row[at.KNOWN_AGE]) / control.rate, "ms")
+        yield from _fused(law)
     elif control.traits.levels:
         smoothing = control.height.smoothing
         corner = with_unit(1.0 / (2.0 * math.pi * smoothing), "Hz")
-        yield "rate of height: low-pass over", f"{with_unit(1e3 * smoothing, 'ms')} ({corner})"
+        said = (
+            f"{with_unit(1e3 * smoothing, 'ms')} ({corner}): height less smoothed height, over it; then that goes T over it on"
+        )
+        yield "rate of height: low-pass over", said
     for i, name in enumerate(sensors.names()):
-        x, y, height = (
-            100.0 * float(law.row[slot]) for slot in range(*at.KNOWN_PLACE.slots(i * at.KNOWN_PLACE.width).indices(at.SLOTS))
-        )
-        place = (
-            f"{number(x)} cm ahead and {number(y)} cm to starboard of the centre of gravity, {number(height)} cm over the keel"
-        )
-        yield f"rangefinder {name}", f"{place}; trust {number(sensors.of_each('trust')[i])}"
+        yield f"rangefinder {name}", f"{_seen_from(law, i)}; trust {number(sensors.of_each('trust')[i])}"
     if sensors.number > 1 and control.traits.levels:
         yield "several rangefinders", f"their {control.combine}"
     yield "each reading is the median of the last", number(control.median)
     gates = sorted({gate_between(control.gate, step) for step in sensors.of_each("resolution")})
     jump = " or ".join(with_unit(100.0 * gate, "cm") for gate in gates) if control.gate else ""
     yield "a reading is refused, three in a row at most, that jumps by over", jump or "any distance is let through"
+
+
+def _fused(law: Law) -> Iterator[tuple[str, str]]:
+    """The fused height, step by step (M15.8). The oldest height that is held here was told one tick before its own time."""
+    control, ticks = law.craft.control, int(law.row[at.KNOWN_AGE])
+    corner = f"{with_unit(control.corner, 'rad/s')} ({with_unit(control.corner / (2.0 * math.pi), 'Hz')}), damping 0.7"
+    yield "height: accelerometer above, rangefinders below the corner c", corner
+    yield (
+        "each tick of T: height h, its rate v, acceleration a upward, less gravity",
+        "h grows by T v, of the v before the tick; v by T a",
+    )
+    late = with_unit(1e3 * (ticks + 1) / control.rate, "ms")
+    yield (
+        f"last readings, new or not, against the h of {ticks + 1} ticks ago ({late})",
+        (
+            f"off by d: h grows by 1.4 c T d + {ticks} c² T² d, v by c² T d, and the h kept of i ticks ago, i to {ticks}, by "
+            f"1.4 c T d + ({ticks} - i) c² T² d"
+        ),
+    )
+
+
+def _seen_from(law: Law, sensor: int) -> str:
+    """Where a rangefinder sits, which way it looks unless straight down, and what the reading is of one without a beam."""
+    first = sensor * at.KNOWN_PLACE.width
+    x, y, height = (100.0 * float(each) for each in law.row[at.KNOWN_PLACE.slots(first)])
+    place = f"{number(x)} cm ahead and {number(y)} cm to starboard of the centre of gravity, {number(height)} cm over the keel"
+    arm = float(law.row[at.KNOWN_ARM + sensor])
+    if arm > 0.0:
+        arm = 100.0 * arm
+        return (
+            f"{place}; a wand: the reading is how far its tip is below there, and the tip √({number(arm)}² - reading²) cm aft"
+        )
+    if arm < 0.0:
+        return f"{place}; a pressure tap: the reading is how deep it is"
+    ahead, aside, down = rangefinder_beams(law.craft)[sensor]
+    if ahead == aside == 0.0:
+        return f"{place}, looking straight down"
+    tilts = (_degrees(math.atan2(ahead, down)), _degrees(math.atan2(aside, down)))
+    return f"{place}, looking {tilts[0]} ahead and {tilts[1]} to starboard of straight down"
