@@ -25,10 +25,10 @@ from sweep.results.manifest import Deadline, read_manifest, write_manifest
 if TYPE_CHECKING:
     from sweep.campaign.campaign import Campaign
 
-RANKING, SITE, A_CONDITION = 2.0, 12.0, 0.17
-"""Seconds of one processor for ranking, for the site, and what each condition adds (measured: 55, 145 and 361 s of 200, 800 and
-2 000 conditions; the processor is that of `PROBE`)."""
-RANKED_SHARD, A_SHARD = 0.004, 0.005
+RANKING, SITE, A_CONDITION = 2.0, 18.0, 0.17
+"""Seconds of one processor for ranking, for the site, and what each condition adds (measured: 20, 55, 145 and 361 s of 6, 200,
+800 and 2 000 conditions; the processor is that of `PROBE`)."""
+RANKED_SHARD, A_SHARD = 0.004, 0.004
 """What each shard of flights adds to ranking, which reads it first, and to pages and results after it (measured: 14 and 34 s of
 3 048)."""
 TAIL_PACE = 0.6

@@ -131,7 +131,7 @@ def test_what_follows_the_flights_is_foretold():
     (sentence,) = said("are recorded in")
     assert "recorded in every condition. Causes are found for at most 12 bad flights of each" in sentence
     assert "Small changes of the leader are flown with 4 replicates in every condition" in sentence
-    assert said("of it for what follows the flights; then some 14 s for ranking and the site")
+    assert said("of it for what follows the flights; then some 20 s for ranking and the site")
 
 
 @pytest.mark.parametrize(("conditions", "spent"), [(200, 55), (800, 145), (2_000, 361)])
