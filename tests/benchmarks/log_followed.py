@@ -50,8 +50,8 @@ title: Gains for a craft that was logged
 craft: {craft}
 water: {{kind: fresh, depth: 5 m}}
 factors:
-  control.height.proportional: {{kind: built, levels: [0.1 deg/cm, 0.2 deg/cm, 0.4 deg/cm, 0.7 deg/cm, 1.1 deg/cm, 1.6 deg/cm]}}
-  control.height.derivative: {{kind: built, levels: [0 deg*s/cm, 0.02 deg*s/cm, 0.06 deg*s/cm]}}
+  control.height.proportional: {{kind: built, levels: [0.1 deg/cm, 0.2 deg/cm, 0.4 deg/cm, 0.8 deg/cm, 1.4 deg/cm]}}
+  control.height.derivative: {{kind: built, levels: [0.02 deg*s/cm, 0.06 deg*s/cm]}}
   control.pitch.proportional: {{kind: built, levels: [0.6 deg/deg, 1.2 deg/deg, 2.4 deg/deg]}}
 plan: full-factorial
 conditions:
@@ -68,7 +68,7 @@ score:
   outside_window: {{weight: 1.0, scale: 5 %}}
   vertical_acceleration: {{weight: 0.5, scale: 1 m/s^2}}
 """
-CHOOSE, JUDGE = 8, 32
+CHOOSE, JUDGE = 8, 16
 """Waves of each condition by which gains are chosen, and by which they are judged."""
 BEFORE, FITTED, OPEN = "before", "fitted", "fitted, with unknowns"
 
