@@ -93,14 +93,9 @@ def designs(law: str) -> list[Craft]:
 
 
 HEADS = (
-    "| law | flights | failed | status differs: own | nudged | responses | largest mean shift, in its standard error: own "
-    "| nudged | shifts over 3: own | nudged | farthest in proportion: own |\n|" + "---|" * 11
-)
-
-
-HEADS = (
-    "| law | flights | failed | status differs: own | nudged | responses | largest mean shift, in its standard error: own "
-    "| nudged | shifts over 3: own | nudged | farthest in proportion: own |\n|" + "---|" * 11
+    "| law | flights | failed | status differs: own | nudged | rounded otherwise | responses "
+    "| largest mean shift, in its standard error: own | nudged | rounded otherwise "
+    "| shifts over 3: own | nudged | rounded otherwise | farthest in proportion: own |\n|" + "---|" * 14
 )
 
 
