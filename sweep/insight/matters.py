@@ -49,8 +49,14 @@ def method_of(campaign: Campaign, designs: pd.DataFrame) -> Method:
         return Method("sampled")
     if isinstance(campaign.plan, Search):
         return Method("none", SEARCHED)
-    reason = confounded({label: classes_of(designs[label].iloc[1:]) for label in campaign.factors})
+    classes = {label: classes_of(designs[label].iloc[1:]) for label in campaign.factors}
+    reason = confounded(classes, names_of(campaign))
     return Method("none", reason) if reason else Method("classes")
+
+
+def names_of(campaign: Campaign) -> dict[str, str]:
+    """What people call each factor."""
+    return {label: factor.name for label, factor in campaign.factors.items()}
 
 
 def failing(failed: Array) -> Flags:
@@ -76,7 +82,7 @@ def what_matters(campaign: Campaign, designs: pd.DataFrame, values: Array, flies
     classes = {label: classes_of(designs[label].iloc[1:]) for label in campaign.factors}
     if method.kind == "sampled":
         return Effects(_sampled(campaign, designs, blocks, flies), _levels(campaign, designs, blocks, flies))
-    reason = confounded({label: each[flies[1:]] for label, each in classes.items()})
+    reason = confounded({label: each[flies[1:]] for label, each in classes.items()}, names_of(campaign))
     if reason:
         return no_effects()
     some = blocks[1:][flies[1:]]

@@ -170,15 +170,16 @@ def classes_of(values: pd.Series) -> Classes:
     return np.asarray(values.rank(method="first").sub(1) * count // len(values), dtype=np.int64)
 
 
-def confounded(classes: Mapping[str, Classes]) -> str:
-    """Why designs cannot separate the factors, in words; '' if they can."""
+def confounded(classes: Mapping[str, Classes], names: Mapping[str, str] | None = None) -> str:
+    """Why designs cannot separate the factors, in words; '' if they can. names: what people call each factor."""
+    names = names or {name: name for name in classes}
     for name, groups in classes.items():
         held = np.bincount(groups)
         if (held > 0).sum() < 2 or held[held > 0].min() < FEWEST_IN_A_CLASS:
-            return f"it has under {FEWEST_IN_A_CLASS} designs at some value of {name}"
+            return f"it has under {FEWEST_IN_A_CLASS} designs at some value of {names[name]}"
     for one, two in combinations(classes, 2):
         if _link(classes[one], classes[two]) > ALIKE:
-            return f"in its designs {one} and {two} change together"
+            return f"in its designs {names[one]} and {names[two]} change together"
     return ""
 
 

@@ -18,6 +18,7 @@ import jinja2
 from markupsafe import Markup
 
 from sweep.campaign.text.resources import shipped
+from sweep.insight.ranking import ranked
 from sweep.report.bundle import bundle
 from sweep.report.display import craft_of_design
 from sweep.report.embed import Files, chart_library, straight
@@ -124,8 +125,9 @@ def render(
     """
     with _cards_ahead(results) as flown:
         material, templates = gather(results, summary, before), page_templates()
-        made = {page: found for page in PAGES if (found := page.make(material)) is not None}
-        links = tuple(Link(page.file, page.title) for page in made)
+        # The first page comes last: it tells what the card of the first design flies meanwhile.
+        made = {page: found for page in reversed(PAGES) if (found := page.make(material)) is not None}
+        links = tuple(Link(page.file, page.title) for page in PAGES if page in made)
         frame = replace(frame_of(results), preview=PREVIEW, pages=links, missing=tuple(missing))
         files = parts()
         for page, (value, beside) in made.items():
@@ -142,8 +144,10 @@ def render(
 
 @contextmanager
 def _cards_ahead(results: Results) -> Iterator[dict[int, Future[None]]]:
-    """What the leaders' cards fly, by a thread beside the one that makes pages: a third of the time of a site."""
-    crafts = {number: craft_of_design(results, number) for number in sorted(results.leaders) if "card" in DESIGN_PAGES}
+    """What the leaders' cards fly, the first design's first, by a thread beside the one that makes pages: a third of a site."""
+    first = ranked(results.standings)["design"].tolist()[:1]
+    numbers = sorted(results.leaders, key=lambda number: (number not in first, number))
+    crafts = {number: craft_of_design(results, number) for number in numbers if "card" in DESIGN_PAGES}
     pool = ThreadPoolExecutor(max_workers=1)
     try:
         yield {number: pool.submit(card.fly_ahead, results.campaign, craft) for number, craft in crafts.items()}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import NamedTuple
 
 from sweep.campaign.craft import Craft
@@ -136,8 +137,7 @@ def _dimensions(craft: Craft, wave: Wave | None, left: float, width: float) -> t
     """The path of the dimension lines, and their words."""
     last = min(craft.foils.values(), key=lambda foil: foil.x)
     height, aft = craft.strut_of(last).height, last.x - craft.strut_of(last).chord - 2 * GAP
-    ride = craft.control.ride_height
-    middle = sum(foil.x for foil in craft.foils.values()) / len(craft.foils)
+    ride, middle = craft.control.ride_height, _between(craft)
     spans = [(aft, 0.0, height), (middle, 0.0, ride)]
     labels = [
         _label(aft - GAP / 2, 0.75 * height, "end", f"strut {_cm(height)}"),
@@ -148,6 +148,13 @@ def _dimensions(craft: Craft, wave: Wave | None, left: float, width: float) -> t
         spans.append((at, ride - wave.height / 2, ride + wave.height / 2))
         labels.append(_label(at - GAP / 2, ride + wave.height / 2 + GAP, "end", f"wave {_cm(wave.height)}"))
     return " ".join(_span(*span) for span in spans), labels
+
+
+def _between(craft: Craft) -> float:
+    """Where the words of the ride height end: most of the way along the widest gap between struts, so that they have room."""
+    places = sorted({foil.x for foil in craft.foils.values()})
+    behind, ahead = max(pairwise(places), key=lambda pair: pair[1] - pair[0], default=(places[0], places[0]))
+    return behind + 0.85 * (ahead - behind)
 
 
 def measured(craft: Craft, view: View) -> tuple[View, Lengths]:

@@ -314,9 +314,9 @@ def load_results(folder: str | Path, fresh: Mapping[str, pd.DataFrame] | None = 
 
 
 def _of_every_design(folder: Path, standings: pd.DataFrame, designs: int) -> pd.DataFrame:
-    """The standings; raises StoreError if they do not hold every design once, with its score."""
+    """The standings; raises StoreError if they do not hold every design once, and each that flew with its score."""
     numbers = np.sort(standings["design"].to_numpy(dtype=np.int64))
-    if not np.array_equal(numbers, np.arange(designs)) or standings["score"].isna().any():
+    if not np.array_equal(numbers, np.arange(designs)) or standings.loc[standings["flights"] > 0, "score"].isna().any():
         raise StoreError(
             f"{folder / 'standings.parquet'}: has not every one of the {designs} designs once, with a score. "
             f"`foilsweep rank {folder}` makes it anew; the flights stay."

@@ -1,8 +1,8 @@
 """What comes of following the advice literally, and how often what is said with confidence is true.
 
-python -m tests.benchmarks.advice fly CAMPAIGN REPLICATES FOLDER [WORKERS]
+python -m tests.benchmarks.advice fly CAMPAIGN REPLICATES FOLDER [WORKERS [SEED]]
     flies all designs of a campaign, shipped or of `campaigns` beside this file, so many times, 64 or more for a truth, and
-    keeps what ranking reads; in those of `campaigns` the best designs fail now and then;
+    keeps what ranking reads; in those of `campaigns` called steep the best designs fail now and then;
 python -m tests.benchmarks.advice follow FOLDER [CUTS]
     cuts every truth of the folder into small campaigns, ranks each, does what it says, and looks up what comes of it;
 python -m tests.benchmarks.advice sentences FOLDER [CUTS] [REPLICATES]
@@ -80,9 +80,11 @@ def campaign_of(name: str) -> Campaign:
     return load_campaign(next(path for folder in CONFIGS if (path := folder / f"{name}.yaml").exists()))
 
 
-def fly(name: str, replicates: int, folder: Path, workers: int | None = None) -> None:
-    """Fly a truth and keep it."""
+def fly(name: str, replicates: int, folder: Path, workers: int | None = None, seed: int | None = None) -> None:
+    """Fly a truth and keep it; seed: of other waves than the campaign's own."""
     campaign = campaign_of(name).model_copy(update={"replicates": replicates, "budget": None})
+    if seed is not None:
+        campaign = campaign.model_copy(update={"flight": campaign.flight.model_copy(update={"seed": seed})})
     designs, conditions = lay_out(campaign), list_conditions(campaign)
     shape = (len(designs), len(conditions), replicates)
     kept = {key: np.full(shape, np.nan) for key in ("scores", "status", "time_foilborne", *campaign.limits)}
@@ -260,7 +262,7 @@ def flown(path: Path, cuts: int) -> None:
 if __name__ == "__main__":
     numbers = [int(each) for each in sys.argv[3:] if each.isdigit()]
     if sys.argv[1] == "fly":
-        fly(sys.argv[2], numbers[0], Path(sys.argv[4]), numbers[1] if len(numbers) > 1 else None)
+        fly(sys.argv[2], numbers[0], Path(sys.argv[4]), *numbers[1:3])
     elif sys.argv[1] == "sentences":
         sentences(Path(sys.argv[2]), numbers[0] if numbers else 16, numbers[1] if len(numbers) > 1 else None)
     elif sys.argv[1] == "choices":

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
+from sweep.campaign.campaign import load_campaign
 from sweep.report.drawing import Wave, draw
 from sweep.report.seaway import measured, portrait, seaway
 from tests.model.crafts import changed, courier
@@ -91,3 +93,20 @@ def test_the_side_view_has_its_lengths_at_their_ends(height: float) -> None:
     for across, down, end in [(float(a), float(b), float(c)) for a, b, c in level]:
         assert 1e3 * left <= across < end <= 1e3 * (left + width)
         assert 1e3 * top <= down <= 1e3 * (top + tall)
+
+
+LETTER = 0.55
+"""Width of a letter of such words over their size, on average (judgement)."""
+
+
+@pytest.mark.parametrize("name", ["courier-chop", "surveyor-harbour", "lookout-lake", "classroom-pond", "ranger-struts"])
+def test_the_words_of_the_ride_height_cross_no_strut(name: str) -> None:
+    """Whether one foil is ahead or two."""
+    craft = load_campaign(Path(__file__).parents[2] / "configs" / f"{name}.yaml").craft
+    drawn = seaway(craft, craft, None)
+    label = next(label for label in drawn.labels if label.text.startswith("ride height"))
+    end = float(label.across)
+    begin = end - LETTER * len(label.text) * float(drawn.size)
+    for foil in craft.foils.values():
+        half = 0.5e3 * craft.strut_of(foil).chord
+        assert not (begin < 1e3 * foil.x + half and end > 1e3 * foil.x - half), foil

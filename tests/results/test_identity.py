@@ -449,6 +449,15 @@ def test_standings_that_have_not_every_design_once_are_refused(folder, change):
     assert len(sweep.load_results(folder).standings) == len(table)
 
 
+def test_a_design_that_a_race_left_out_unflown_needs_no_score(folder):
+    """Such as one that is unstable as it is."""
+    table, made_from = store.from_parquet(folder / "standings.parquet"), store.made_of(folder, "standings")
+    unflown = table["design"] == 1
+    left_out = table.assign(score=table["score"].mask(unflown), flights=table["flights"].mask(unflown, 0))
+    store.write_table(folder, "standings", left_out, made_from)
+    assert sweep.load_results(folder).standings["score"].isna().sum() == 1
+
+
 def test_a_refusal_says_whose_flights_they_are_and_both_ways_out(tmp_path):
     """Flights of unlike models are never compared: neither the old with the new ones nor the other way round."""
     before = Manifest(

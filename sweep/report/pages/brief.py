@@ -11,10 +11,12 @@ import pandas as pd
 from sweep.campaign.designs import unbuilt
 from sweep.campaign.plan import Search
 from sweep.insight.intervals import CONFIDENCE_SAID
+from sweep.insight.limits import POOLED, in_words
 from sweep.insight.ranking import certain, ranked
 from sweep.report.display import craft_of_design
-from sweep.report.headline import SAME
 from sweep.report.pages.candidates import Candidate, Line, candidate, candidates, chosen_value, lines_of
+from sweep.report.pages.card import gives_no_first_run
+from sweep.report.pages.cheaper import priced
 from sweep.report.pages.deciding import (
     DECIDES,
     MOST_DECIDING,
@@ -29,6 +31,7 @@ from sweep.report.pages.levels import anchor, at_an_end, told_of
 from sweep.report.seaway import Seaway, seaway
 from sweep.words.numbers import count, grouped, interval, number, with_unit
 from sweep.words.phrases import called, listed, together
+from sweep.words.responses import response_title
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,6 +40,8 @@ if TYPE_CHECKING:
 
 MOST_NAMED = 3  # factors in the headline: judgement
 MOST_LISTED = 12  # factors after it: judgement
+CHEAPER = "tradeoffs.html#across=score&up=price"
+"""The page of trade-offs, of what a score costs."""
 
 
 class Part(NamedTuple):
@@ -67,10 +72,12 @@ class Asked(NamedTuple):
 
 @dataclass(frozen=True)
 class Brief:
-    """The head of the first page; picture: None where nothing can be built."""
+    """The head of the first page; grounded: the card of the first design, where that gives no first run; picture: None where
+    nothing can be built."""
 
     question: str
     headline: list[Part]
+    grounded: str
     rest: str
     flown: str
     picture: Seaway | None
@@ -92,7 +99,8 @@ def brief_of(results: Results) -> Brief:
     return Brief(
         question=question(results),
         headline=headline(results, order),
-        rest=" ".join(filter(None, [rest_of_choice(results, best), beyond_choice(results, best)])),
+        grounded=f"card-{best}.html" if best is not None and gives_no_first_run(results, best) else "",
+        rest=" ".join(filter(None, [rest_of_choice(results, best), beyond_choice(results, best), nearest(results, order)])),
         flown=_flown(results),
         picture=None if best is None else seaway(craft_of_design(results, best), craft_of_design(results, 0), wave),
         caption="" if best is None else f"{called(best)} in the day's water",
@@ -109,13 +117,14 @@ def question(results: Results) -> str:
     """What the campaign asks, of its factors, seas, headings and speeds."""
     campaign = results.campaign
     names = [factor.name for factor in campaign.factors.values()]
-    which = f"Which {together(names)}" if 0 < len(names) <= MOST_DECIDING else f"Which of {len(results.designs)} designs"
+    few = 0 < len(names) <= MOST_DECIDING
+    which = f"Which {together(names)}" if few else f"Which of {grouped(len(results.designs))} designs"
     speeds = [with_unit(speed, "m/s") for speed in campaign.speeds]
     headings = [heading.name.replace("-", " ") for heading in campaign.headings]
     seas = [_sea(row) for _, row in results.conditions.drop_duplicates("sea").iterrows()]
     over = f", {together(headings)}" if any(sea.directed for sea in campaign.seas) else ""
     where = f" in {together(seas)}" if seas else ""
-    return f"{which} should the {campaign.craft.name} have, at {together(speeds)}{where}{over}?"
+    return f"{which} should the {campaign.craft.name} {'have' if few else 'be'}, at {together(speeds)}{where}{over}?"
 
 
 def _sea(row: pd.Series) -> str:
@@ -161,7 +170,7 @@ def rest_of_choice(results: Results, best: int | None) -> str:
     if not best or not others:
         return ""
     if len(others) > MOST_LISTED:
-        return f"{called(best)} has {count(len(others), 'other choice', 'other choices')}: they are on its page and below."
+        return f"{called(best)} has {len(others)}{' other' if named else ''} choices: they are on its page."
     values = together([f"{results.campaign.factors[label].name} {chosen_value(results, label, best)}" for label in others])
     if not named:
         return f"It has {values}. Take them together: which of these decide is not surely told."
@@ -179,6 +188,21 @@ def beyond_choice(results: Results, best: int | None) -> str:
         if place is not None:
             told.append(at_an_end(f"{factor.name.capitalize()} {chosen_value(results, label, best)}", factor, place))
     return " ".join(filter(None, told))
+
+
+def nearest(results: Results, order: pd.DataFrame) -> str:
+    """Where every design broke a limit: which comes nearest to keeping all, and the limit that it is furthest over."""
+    rows = results.limits
+    rows = rows[(rows["condition"] == POOLED) & (rows["value"] > 0.0)] if len(rows) else rows
+    if len(order) or rows.empty:
+        return ""
+    allowed = rows["response"].astype(str).map({name: limit.value for name, limit in results.campaign.limits.items()})
+    over = rows.assign(response=rows["response"].astype(str), over=rows["value"] / allowed)
+    worst = over.loc[over.groupby("design")["over"].idxmax()]
+    row = worst.sort_values(["over", "design"]).iloc[0]
+    name, value = str(row["response"]), in_words(str(row["response"]), float(row["value"]))
+    most = in_words(name, results.campaign.limits[name].value)
+    return f"{called(int(row['design']))} comes nearest to its limits: {response_title(name)} {value}, where {most} is allowed."
 
 
 def _matter(results: Results, others: Sequence[str]) -> str:
@@ -203,9 +227,11 @@ def _against(order: pd.DataFrame) -> Against | None:
     base = float(first["score"]) + at
     share = f", {100 * at / base:.0f} % of its score" if base > 0.0 < at else ""
     word = "better" if at >= 0.0 else "worse"
+    around = f"{CONFIDENCE_SAID} interval{interval(low, high)}"
+    hidden = ", without what so few flights may hide of failures" if low > 0.0 >= first["gain_sure"] else ""
     return Against(
         figure=f"{number(abs(at), 2)} {word}",
-        said=f"points of score against the boat as it is{share}; {CONFIDENCE_SAID} interval{interval(low, high)}, same waves",
+        said=f"points of score against the boat as it is{share}; {around}, same waves{hidden}",
         zero=f"{zero:.1f}",
         low=f"{begin:.1f}",
         width=f"{scale * (high - low):.1f}",
@@ -215,18 +241,18 @@ def _against(order: pd.DataFrame) -> Against | None:
 
 def _asked(results: Results, best: int | None) -> list[Asked]:
     """Eight questions of a builder, each with its page; or with what the campaign must say for an answer."""
-    priced = "price" in results.designs and results.designs["price"].max() > (1.0 + SAME) * results.designs["price"].min()
     paged = best is not None and best in results.leaders
     rides = "rides.html" if len(results.rides) else ""
+    unmapped = "give the campaign a map" if results.campaign.map is None else "its map was not flown; Where it rides says why"
     unset = "the first design was not recorded" if best is not None else "no design kept every limit"
     broken = f"design-{best}.html#troubles" if paged else "#refused" if len(results.standings) else ""
     return [
         Asked("Which others would do?", "#leading" if best is not None else "", "no design kept every limit"),
         Asked("How sure is it?", "sure.html", ""),
         Asked("What do I set?", f"card-{best}.html" if paged else "", unset),
-        Asked("How rough, how fast?", rides, "give the campaign a map"),
+        Asked("How rough, how fast?", rides, unmapped),
         Asked("What goes wrong?", broken, unset),
-        Asked("Would cheaper parts do?", "tradeoffs.html" if priced else "", "give parts a price, and make them factors"),
+        Asked("Would cheaper parts do?", CHEAPER if priced(results) else "", "give parts a price, and make them factors"),
         Asked("What does another sensor buy?", _sensing(results), "make a rangefinder's numbers factors"),
         Asked("How good is my boat as it is?", "design-0.html" if 0 in results.leaders else "", "it was not recorded"),
     ]

@@ -30,7 +30,7 @@ from sweep.preflight.first_runs import FirstRuns, NoRuns, first_runs
 from sweep.preflight.on_paper import on_paper
 from sweep.report.craft_sheet import Rows, gains
 from sweep.report.display import condition_names, craft_of_design
-from sweep.report.headline import against_base
+from sweep.report.headline import against_base, why_refused
 from sweep.report.page import Made, Material
 from sweep.report.pages.first_runs import cure_rows, evidence, no_recipe, steps
 from sweep.report.pages.on_paper import Paper, paper_of
@@ -86,13 +86,15 @@ class CodeTold:
 class CardPage:
     """One sheet for the water: what to set, to expect and to try in which order, and when to stop.
 
-    ready_made: None where the law is the builder's own, or no trim is known.
-    costs: mass and price, a sentence; paper: None where it has no trim; trims, expected, reaches: rows of a name and its cells;
+    refused: what to think of a design that broke a limit; ready_made: None where the law is the builder's own, or no trim is
+    known; costs: mass and price, a sentence; paper: None where it has no trim; trims, expected, reaches: rows of a name and
+    its cells;
     expected_caption, reach_caption: of which flights they tell; signs: what to do on the bench, and what to see.
     """
 
     design: int
     name: str
+    refused: str
     against_base: list[str]
     costs: str
     paper: Paper | None
@@ -134,6 +136,7 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
     return CardPage(
         design=design,
         name=called(design),
+        refused=_refused(results, design),
         against_base=against_base(results.standings),
         costs=_costs(results, design),
         paper=_paper(_Asked(results.campaign, craft)),
@@ -152,6 +155,11 @@ def card_page(results: Results, design: int, craft: Craft) -> CardPage:
         signs=list(signs(craft)),
         stops=list(_stops(results, flights)),
     )
+
+
+def gives_no_first_run(results: Results, design: int) -> bool:
+    """Whether a design has a card, and that one names no first run."""
+    return design in results.leaders and not _first_runs(_Asked(results.campaign, craft_of_design(results, design))).steps
 
 
 OWN_RUNS = (
@@ -214,6 +222,15 @@ def _code(asked: _Asked, design: int) -> CodeTold:
     folder = f"{asked.campaign.name}-design-{design}-code"
     held = base64.b64encode(as_zip(files, folder)).decode("ascii")
     return CodeTold(f"data:application/zip;base64,{held}", f"{folder}.zip", "")
+
+
+def _refused(results: Results, design: int) -> str:
+    """Of a design that broke a limit: what its card is for."""
+    rows = results.standings
+    reason = rows.loc[(rows["design"] == design) & (rows["verdict"] == "broken"), "reason"].astype(str)
+    if reason.empty:
+        return ""
+    return f"In the flights of this campaign it {why_refused(reason.iloc[0])}. Its first runs are for flat water only."
 
 
 def _costs(results: Results, design: int) -> str:

@@ -21,7 +21,7 @@ from sweep.words.phrases import together
 if TYPE_CHECKING:
     from sweep.results.store import Results
 
-MOST_LISTED = 40  # rows: judgement
+MOST_OF_A_CAUSE = 6  # rows: judgement
 PLAIN = {
     "blind range": "water too close for the rangefinder to see",
     "servo limit": "a servo at its limit",
@@ -98,9 +98,9 @@ class Troubles:
 def of_events(results: Results, events: pd.DataFrame) -> Troubles:
     """The events of a design's recorded flights with their causes, `events` as `name_causes` gives them."""
     names = condition_names(results)
-    listed = _in_order(events).head(MOST_LISTED)
+    listed = _listed(events)
     rows = [_trouble(row, names[row["condition"]], names[row["condition"]]) for row in listed.to_dict("records")]
-    return Troubles(_sentence(events), "", _by_cause(listed, rows), len(events) - len(rows))
+    return Troubles(_sentence(events), "", _by_cause(events, listed, rows), len(events) - len(rows))
 
 
 def _trouble(row: Mapping[Hashable, Any], condition: str, shown: str) -> Trouble:
@@ -110,15 +110,12 @@ def _trouble(row: Mapping[Hashable, Any], condition: str, shown: str) -> Trouble
     return Trouble(condition, f"{row['begin']:.1f} s", KINDS[row["kind"]], row["why"], link)
 
 
-def _by_cause(events: pd.DataFrame, rows: list[Trouble]) -> list[Caused]:
-    """The rows of these events under their causes."""
-    causes = events["cause"].astype(str).tolist()
-    order = sorted(dict.fromkeys(causes), key=lambda cause: -causes.count(cause))
+def _by_cause(events: pd.DataFrame, listed: pd.DataFrame, rows: list[Trouble]) -> list[Caused]:
+    """The rows of the listed events under their causes, each with how many events it has in all."""
+    causes = listed["cause"].astype(str).tolist()
     return [
-        Caused(
-            f"{PLAIN[cause]} ({causes.count(cause)})", [row for row, each in zip(rows, causes, strict=True) if each == cause]
-        )
-        for cause in order
+        Caused(f"{PLAIN[str(cause)]} ({often})", [row for row, each in zip(rows, causes, strict=True) if each == cause])
+        for cause, often in events["cause"].astype(str).value_counts().items()
     ]
 
 
@@ -166,20 +163,22 @@ def of_design(results: Results, design: int) -> tuple[Troubles | None, Files]:
     names, csv = condition_names(results), f"troubles-{design}"
     tail = results.manifest.tail
     again = min(len(bad), tail.explained if tail else MOST_EXPLAINED)
-    listed, shown = _in_order(events).head(MOST_LISTED), _shown(results, design)
+    listed, shown = _listed(events), _shown(results, design)
     rows = [
         _trouble(row, f"{names[row['condition']]}, replicate {row['replicate']}", shown(row))
         for row in listed.reset_index().to_dict("records")
     ]
     which = _which(len(bad), again, len(flights), len(events.groupby(["condition", "replicate"])))
     named = events.assign(condition=events["condition"].map(names))
-    return Troubles(_sentence(events), " ".join(which), _by_cause(listed, rows), len(events) - len(rows), csv), as_csv(
+    return Troubles(_sentence(events), " ".join(which), _by_cause(events, listed, rows), len(events) - len(rows), csv), as_csv(
         csv, named
     )
 
 
-def _in_order(events: pd.DataFrame) -> pd.DataFrame:
-    return events.sort_values([name for name in ("condition", "replicate", "begin") if name in events], kind="stable")
+def _listed(events: pd.DataFrame) -> pd.DataFrame:
+    """The first events of each cause, in order."""
+    order = events.sort_values([name for name in ("condition", "replicate", "begin") if name in events], kind="stable")
+    return order.groupby("cause", sort=False).head(MOST_OF_A_CAUSE)
 
 
 def _which(bad: int, again: int, flights: int, shown: int) -> list[str]:

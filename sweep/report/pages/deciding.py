@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 MOST_DECIDING = 6  # factors that are drawn: judgement
 DECIDES = 0.05  # of the differences: judgement
 WIDE, GAP, LETTER = 300.0, 9.0, 7.5  # of the drawing, between a dot and its words, and of a letter at most (measured)
-LONGEST = 14  # letters of a level's words in the drawing (judgement); a dot says them all
+LONGEST = 16  # letters of a level's words in the drawing (judgement); a dot says them all
 
 
 class Dot(NamedTuple):

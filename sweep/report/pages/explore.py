@@ -131,8 +131,11 @@ def first_axes(table: pd.DataFrame, columns: Sequence[Column]) -> tuple[Column, 
 
 def sentences(table: pd.DataFrame, columns: Sequence[Column]) -> list[str]:
     """How the scores spread, and which factor goes with them most plainly."""
-    low, middle, high = (float(table["score"].quantile(share)) for share in (0.0, 0.5, 1.0))
-    said = [f"Scores of {len(table)} designs run from {number(low)} to {number(high)}; half are under {number(middle)}."]
+    known = table["score"].dropna()
+    low, middle, high = (number(float(known.quantile(share))) for share in (0.0, 0.5, 1.0))
+    said = [f"Scores of {len(known)} designs run from {low} to {high}; half are under {middle}."]
+    if low == high:
+        said = [f"All {len(known)} designs that flew have the score {low}."]
     if strongest := strongest_factor(table, columns):
         column, link = strongest
         way = "falls" if link < 0 else "rises"

@@ -23,6 +23,7 @@ from sweep.report.charts.tradeoffs import trade_off
 from sweep.report.display import Column, craft_of_design, design_table, response_column, thinned
 from sweep.report.embed import as_csv, as_json, as_spec, data_script
 from sweep.report.page import Made, Material
+from sweep.report.pages.cheaper import cheaper
 from sweep.report.pages.explore import MOST_IN_VIEWS, renderer, sample_note
 from sweep.words.numbers import count, number, pretty, with_unit
 from sweep.words.phrases import together
@@ -103,8 +104,12 @@ class Trade:
 
 @dataclass(frozen=True)
 class TradeoffsPage:
-    """Of two quantities, the designs that no other beats in both; trade: None where there are no two quantities."""
+    """Of two quantities, the designs that no other beats in both; trade: None where there are no two quantities.
 
+    cheaper: whether a cheaper design would do, '' where prices do not differ.
+    """
+
+    cheaper: str
     sentence: str
     trade: Trade | None
 
@@ -114,7 +119,7 @@ def make(material: Material) -> Made:
     columns, table = quantities(material.results)
     if len(columns) < 2 or len(table) < 2:
         nothing = "There are no two quantities in which designs differ: nothing to trade off."
-        return Made(TradeoffsPage(nothing, None), {})
+        return Made(TradeoffsPage(cheaper(material.results), nothing, None), {})
     found = fronts(columns, table)
     said = front_sentences(columns, table, found)
     on_any = {design for each in found.values() for design in each.designs}
@@ -134,7 +139,7 @@ def make(material: Material) -> Made:
     linked = shown.assign(page=[page_of(row) for row in shown[["design", "page"]].to_dict("records")])
     keys = ["design", "label", "group", "page", *(column.key for column in columns)]
     files = data_script("tradeoffs", linked[keys]) | as_csv("fronts", front_csv(columns, table, found))
-    return Made(TradeoffsPage(said[" ".join(sorted((across, up)))].said, trade), files)
+    return Made(TradeoffsPage(cheaper(material.results), said[" ".join(sorted((across, up)))].said, trade), files)
 
 
 def quantities(results: Results, more: Sequence[str] = TRADED) -> tuple[list[Column], pd.DataFrame]:

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from sweep.insight.at_leader import neighbours
+from sweep.insight.limits import POOLED
 from sweep.insight.ranking import ranked
 from sweep.report.display import Column, design_table
 from sweep.report.pages import at_leader, candidates, choosing, deciding
@@ -157,7 +158,9 @@ def test_each_line_has_a_cell_for_every_candidate_with_its_own_number(told: Resu
 
 
 def test_a_question_without_an_answer_says_what_to_do(told: Results) -> None:
-    asked = {each.question: each for each in brief_of(dataclasses.replace(told, rides=pd.DataFrame())).asked}
+    unmapped = told.campaign.model_copy(update={"map": None})
+    lacking = dataclasses.replace(told, campaign=unmapped, rides=pd.DataFrame())
+    asked = {each.question: each for each in brief_of(lacking).asked}
     assert asked["How rough, how fast?"] == pages.Asked("How rough, how fast?", "", "give the campaign a map")
     assert len(asked) == 8
     assert all(bool(each.page) or bool(each.instead) for each in asked.values())
@@ -262,3 +265,51 @@ def test_small_changes_flown_at_the_first_tell_where_no_design_does(told: Result
     said = at_leader.at_leader(dataclasses.replace(told, designs=alone, changes=changes), first)
     assert "18 cm instead of 20 cm 30 %, surely 20 % or more" in said
     assert said.count("surely") == 1
+
+
+def test_the_first_page_says_where_its_card_gives_no_first_run(told: Results) -> None:
+    """A propeller of 5 N takes no boat of 3 kg off the water, so its card names no first run; the boat as it stands has one."""
+    first = int(ranked(told.standings).iloc[0]["design"])
+    recorded = dataclasses.replace(told, leaders={first: next(iter(told.leaders.values()))})
+    assert brief_of(recorded).grounded == ""
+    propulsor = told.campaign.craft.propulsor.model_copy(update={"static_thrust": 5.0})
+    weak = told.campaign.craft.model_copy(update={"propulsor": propulsor})
+    lame = dataclasses.replace(recorded, campaign=told.campaign.model_copy(update={"craft": weak}))
+    assert brief_of(lame).grounded == f"card-{first}.html"
+    assert brief_of(dataclasses.replace(lame, leaders={})).grounded == "", "without a card nothing is known of its first runs"
+
+
+def test_where_all_are_refused_the_nearest_is_named_with_the_limit_that_it_is_furthest_over(told: Results) -> None:
+    """Of 6 touchdowns a minute (0.1 /s) and 40 % the four are over by 9, 2.5, 3 and 5 times in what each is furthest over."""
+    rows = [(0, "touchdowns", 0.9), (0, "upsets", 0.4), (1, "touchdowns", 0.1), (1, "upsets", 1.0)]
+    rows += [(2, "touchdowns", 0.3), (2, "upsets", 0.8), (3, "touchdowns", 0.5), (3, "upsets", 0.0)]
+    limits = pd.DataFrame(rows, columns=["design", "response", "value"]).assign(condition=POOLED, verdict="broken")
+    refused = dataclasses.replace(changed(told, verdict="broken", place=np.nan), limits=limits)
+    said = pages.nearest(refused, ranked(refused.standings))
+    assert said == "Design 1 comes nearest to its limits: upsets 100 %, where 40 % is allowed."
+    assert said in brief_of(refused).rest
+    assert pages.nearest(told, ranked(told.standings)) == "", "nothing where a design has a place"
+
+
+def test_nobody_is_told_to_give_a_map_that_is_there(told: Results) -> None:
+    unflown = dataclasses.replace(told, rides=pd.DataFrame())
+    assert told.campaign.map is not None
+    asked = {each.question: each for each in brief_of(unflown).asked}
+    assert asked["How rough, how fast?"].instead == "its map was not flown; Where it rides says why"
+
+
+def test_thirty_choices_are_a_number_of_which_none_is_other(told: Results) -> None:
+    factors = {f"factor-{at}": next(iter(told.campaign.factors.values())) for at in range(30)}
+    many = dataclasses.replace(told, campaign=told.campaign.model_copy(update={"factors": factors}), effects=pd.DataFrame())
+    first = int(ranked(told.standings).iloc[0]["design"])
+    assert pages.rest_of_choice(many, first) == f"Design {first} has 30 choices: they are on its page."
+    assert pages.question(many).startswith(f"Which of {len(told.designs)} designs should the Courier be, at 4 m/s")
+
+
+def test_an_interval_beside_a_gain_that_is_not_sure_says_what_it_leaves_out(told: Results) -> None:
+    """Where the gain is unsure for failures that few flights may hide, and not by its own spread."""
+    ends = {"gain": 0.3, "gain_high": 0.5}
+    for low, least, left_out in ((0.1, -0.1, True), (-0.1, -0.2, False), (0.1, 0.05, False)):
+        against = brief_of(changed(told, **ends, gain_low=low, gain_sure=least)).against
+        assert against is not None
+        assert ("without what so few flights may hide of failures" in against.said) is left_out

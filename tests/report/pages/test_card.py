@@ -120,6 +120,14 @@ def test_what_to_expect_is_what_the_flights_did(told: Results) -> None:
     assert "4 m/s" in " ".join(found.stops), "its fastest speed"
 
 
+def test_the_card_of_a_design_that_broke_a_limit_says_so(told: Results) -> None:
+    broken = told.standings.assign(verdict="broken", reason="Touchdowns: 9 /min against 6 /min allowed.")
+    found = card_page(dataclasses.replace(told, standings=broken), 0, told.campaign.craft)
+    assert found.refused == "In the flights of this campaign it broke a limit. Its first runs are for flat water only."
+    kept = dataclasses.replace(told, standings=told.standings.assign(verdict="kept"))
+    assert card_page(kept, 0, told.campaign.craft).refused == ""
+
+
 def test_a_sheet_of_paper_holds_the_worst_of_many_conditions(told: Results) -> None:
     rows = pd.concat([told.conditions.assign(condition=told.conditions["condition"] + 4 * at) for at in range(4)])
     flights = pd.concat([told.flights.assign(condition=told.flights["condition"] + 4 * at) for at in range(4)])

@@ -49,3 +49,12 @@ def test_what_is_further_out_stands_at_the_end_and_is_told(told: Results) -> Non
     assert f'"{place_on_axis("score")}"' in files["data/explore.js"]
     assert ",900" in files["data/explore.js"], "what a mark says of itself is not cut"
     assert f'"field":"{place_on_axis("score")}"' in page.views.spec
+
+
+def test_scores_are_told_of_those_that_flew_and_equal_ones_have_no_spread() -> None:
+    def said(*scores: float) -> str:
+        return explore.sentences(pd.DataFrame({"design": range(len(scores)), "score": scores}), [])[0]
+
+    assert said(0.5, 1.5, 1.0) == "Scores of 3 designs run from 0.5 to 1.5; half are under 1."
+    assert said(0.5, np.nan, 1.5) == "Scores of 2 designs run from 0.5 to 1.5; half are under 1."
+    assert said(0.816, 0.816, 0.816) == "All 3 designs that flew have the score 0.816."

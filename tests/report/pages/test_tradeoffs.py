@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from sweep.report.page import gather
 from sweep.report.pages import tradeoffs
 from sweep.results.store import Results
 
@@ -90,3 +91,14 @@ def test_rangefinders_are_counted_where_their_number_is_a_factor(told: Results) 
 def test_a_design_without_a_page_is_linked_to_its_row() -> None:
     assert tradeoffs.page_of({"design": 7, "page": ""}) == "index.html#show=design=7"
     assert tradeoffs.page_of({"design": 7, "page": "design-7.html"}) == "design-7.html"
+
+
+def test_where_designs_differ_in_price_alone_a_cheaper_one_is_told_all_the_same(
+    told: Results, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tradeoffs, "quantities", lambda results: ([], pd.DataFrame()))
+    monkeypatch.setattr(tradeoffs, "cheaper", lambda results: "Design 1 would do, and costs 400.")
+    page = tradeoffs.make(gather(told)).value
+    assert isinstance(page, tradeoffs.TradeoffsPage)
+    assert page.trade is None
+    assert page.cheaper == "Design 1 would do, and costs 400."
