@@ -6,6 +6,7 @@ Exit codes: 0 done, 1 it failed, 2 the input is wrong, 130 interrupted.
 from __future__ import annotations
 
 import argparse
+import errno
 import gc
 import io
 import os
@@ -73,9 +74,10 @@ def _act(asked: argparse.Namespace) -> int:
     try:
         ACTIONS[asked.verb](asked)
         sys.stdout.flush()
-    except BrokenPipeError:  # the reader, such as `head`, has had enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except Exception as error:
+        if _is_unread(error):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return DONE
         code = _explain(error)
         if getattr(asked, "json", False):
             from sweep.report.objects import error_object
@@ -83,6 +85,12 @@ def _act(asked: argparse.Namespace) -> int:
             _tell_object(asked, error_object(error, _words(error)), code)
         return code
     return DONE
+
+
+def _is_unread(error: Exception) -> bool:
+    """Whether the reader of the output, such as `head`, has had enough; Windows says that an argument is wrong."""
+    on_windows = sys.platform == "win32" and isinstance(error, OSError) and error.errno == errno.EINVAL
+    return isinstance(error, BrokenPipeError) or (on_windows and getattr(error, "filename", None) is None)
 
 
 def _tell_object(asked: argparse.Namespace, said: Mapping[str, Any], code: int = DONE) -> None:

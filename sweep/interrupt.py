@@ -7,7 +7,7 @@ import signal
 import socket
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 PATIENCE = 1.0
 """Seconds from Ctrl-C in which a command may end by itself (judgement)."""
@@ -33,7 +33,8 @@ def stopped_soon(told: str, code: int) -> Iterator[None]:
         if signs:
             asked.set()
             if not ended.wait(PATIENCE):
-                os.write(2, b"" if said.is_set() else f"{told}\n".encode())
+                with suppress(OSError):  # there may be nobody to tell
+                    os.write(2, b"" if said.is_set() else f"{told}\n".encode())
                 os._exit(code)
 
     before = signal.set_wakeup_fd(wake.fileno(), warn_on_full_buffer=False)

@@ -15,7 +15,8 @@ import pytest
 
 from sweep import arguments, cli
 from sweep.logs.report import commands
-from sweep.reference.objects import EVERY, OBJECTS
+from sweep.logs.report.notes import RUN_KEYS
+from sweep.reference.objects import EVERY, OBJECTS, RUNS
 from sweep.words.columns import fitted
 from sweep.words.objects import object_text
 from sweep.words.plain_text import tell
@@ -112,6 +113,22 @@ def test_logs_tell_what_they_hold(place: Path, part: str) -> None:
         sea = found["sea"]
         assert 0.0 < sea["height"]["low"] < sea["height"]["value"] < sea["height"]["high"] < 1.0
         assert {run["kind"] for run in found["runs"]} >= {"flying"}
+
+
+@pytest.mark.usefixtures("judged_once")
+@pytest.mark.parametrize(("part", "keys"), [("law", "laws"), ("compare", "comparisons"), ("fit", "numbers")])
+def test_what_logs_show_is_told_by_documented_keys(place: Path, part: str, keys: str) -> None:
+    code, found = said(place, "log", part, "day/afternoon.yaml", "--json")
+    assert (code, found["command"]) == (0, f"log {part}")
+    assert own_keys(found) == set(OBJECTS[f"log {part}"])
+    assert found[keys]
+    for each in found[keys]:
+        told = OBJECTS[f"log {part}"][keys]
+        assert [name for name in each if name not in told and name != "setup"] == []
+
+
+def test_what_a_run_of_a_log_has_is_documented() -> None:
+    assert [name for name in RUN_KEYS if name not in RUNS["runs"]] == []
 
 
 def test_a_mistake_is_told_with_its_place(place: Path) -> None:

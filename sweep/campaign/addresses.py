@@ -104,13 +104,7 @@ def replace_values(craft: Craft, values: Mapping[str, float | int | str | None])
     """
     if not values:
         return craft
-    changes: dict[str, Any] = {}
-    for address, value in values.items():
-        *path, last = address.split(".")
-        group = changes
-        for step in path:
-            group = group.setdefault(step, {})
-        group[last] = value
+    changes = _nested(values)
     try:
         changed: Craft = _changed(craft, changes)
     except ValidationError:  # it knows the address within its part only: the whole craft says it all
@@ -118,12 +112,34 @@ def replace_values(craft: Craft, values: Mapping[str, float | int | str | None])
     return changed
 
 
-def _changed(part: Any, changes: Mapping[str, Any]) -> Any:
+def with_numbers(craft: Craft, values: Mapping[str, float | int | str | None]) -> Craft:
+    """As `replace_values`, of numbers at addresses that hold numbers, in a fifth of the time; there may be no such craft."""
+    changed: Craft = _changed(craft, _nested(values), checked=False)
+    return changed
+
+
+def _nested(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values by address as changes by name, group in group."""
+    changes: dict[str, Any] = {}
+    for address, value in values.items():
+        *path, last = address.split(".")
+        group = changes
+        for step in path:
+            group = group.setdefault(step, {})
+        group[last] = value
+    return changes
+
+
+def _changed(part: Any, changes: Mapping[str, Any], checked: bool = True) -> Any:
     """A part, or parts by name, with other values in it: a change is a value, or again changes by name."""
     fields = part if isinstance(part, dict) else vars(part)
-    below = {name: _changed(fields[name], change) if isinstance(change, dict) else change for name, change in changes.items()}
-    whole = {**fields, **below}
-    return whole if isinstance(part, dict) else type(part).model_validate(whole, context=_SI)
+    below = {
+        name: _changed(fields[name], change, checked) if isinstance(change, dict) else change
+        for name, change in changes.items()
+    }
+    if isinstance(part, dict):
+        return {**fields, **below}
+    return type(part).model_validate({**fields, **below}, context=_SI) if checked else part.model_copy(update=below)
 
 
 def _described(craft: Craft, changes: Mapping[str, Any]) -> dict[str, Any]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 import numpy as np
@@ -199,7 +198,9 @@ def _columns(campaign: Campaign) -> Iterable[Sequence[Any]]:
     """The values of each factor, in the plan's order of designs."""
     plan, factors = campaign.plan, list(campaign.factors.values())
     if isinstance(plan, FullFactorial):  # the last factor changes fastest
-        return zip(*product(*(factor.levels for factor in factors)), strict=True)
+        sizes = [len(factor.levels) for factor in factors]
+        places = np.unravel_index(np.arange(math.prod(sizes)), sizes)
+        return [[factor.levels[at] for at in each.tolist()] for factor, each in zip(factors, places, strict=True)]
     if isinstance(plan, Listed):
         return zip(*campaign.listed, strict=True)
     searched = np.array(campaign.searched).reshape(-1, len(factors))

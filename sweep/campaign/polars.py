@@ -68,16 +68,21 @@ def is_own(name: str) -> bool:
 
 
 def read_polars(names: Iterable[Named], folder: Path) -> tuple[dict[str, Polar], list[Problem]]:
-    """The polars of some names, shipped ones or else from the folder; and everything that is wrong with them."""
+    """The polars of some names, shipped ones or else from the folder; and everything that is wrong with them.
+
+    What is wrong with a file is told once, however many foils have it; a misspelt name at each of its places.
+    """
     polars: dict[str, Polar] = {}
     problems: list[Problem] = []
+    read: set[str] = set()
     for name, place in names:
-        if name in polars:
+        if name in read:
             continue
         if not is_own(name) and name not in shipped_polars():
             near = nearest(name, shipped_polars()) or shipped_polars()
             problems.append(_at(place, f"a shipped polar, as {listed(near)}, or a CSV beside the craft file, as mine.csv"))
             continue
+        read.add(name)
         try:
             polars[name] = read_polar(folder / name if is_own(name) else shipped("configs") / "polars" / f"{name}.csv")
         except CampaignError as error:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 import time
 from collections.abc import Callable
 from typing import TextIO
@@ -89,8 +90,10 @@ class Progress(Watcher):
         tell(line, self._stream, before=self._cleared(), end="" if self._terminal else "\n")
 
     def _cleared(self) -> str:
-        """What takes a terminal back to the start of an empty line."""
-        return "\r\x1b[K" if self._terminal else ""
+        """What takes a terminal back to the start of an empty line; consoles of Windows may take escape codes for text."""
+        if not self._terminal:
+            return ""
+        return f"\r{' ' * (shutil.get_terminal_size().columns - 1)}\r" if sys.platform == "win32" else "\r\x1b[K"
 
     def line(self) -> str:
         """How far it is, how fast, how long still, and who leads."""

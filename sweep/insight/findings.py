@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 SCORE = "score"
 FAILING = "failing"
 """The share of flights that end early or do not start, as a response of all designs."""
+MOST_SUMS = 16_000_000
+"""Sums of responses by design and condition that are held at once, ten numbers each (judgement): about a gigabyte."""
 
 
 class Findings(NamedTuple):
@@ -119,15 +122,29 @@ def mean_responses(parts: Iterable[pd.DataFrame], designs: int, season: Sequence
 
 
 def shared_responses(
-    parts: Callable[[], Iterable[pd.DataFrame]], best: int, shape: tuple[int, int, int], season: Sequence[float] = ()
+    parts: Callable[[Sequence[str]], Iterable[pd.DataFrame]],
+    best: int,
+    shape: tuple[int, int, int],
+    season: Sequence[float] = (),
 ) -> pd.DataFrame:
     """As `mean_responses` where designs have unlike blocks: the best's mean over conditions, and how far each is from it.
 
     The distance is over the blocks that both have, condition by condition; a design that shares none, or has all blocks of the
     best, has its own mean over conditions. No mean leaves the range of its response. parts: makes rows with design, condition,
-    replicate and all responses; shape: designs, conditions, replicates; season: how much each condition counts.
+    replicate and the responses of these names; shape: designs, conditions, replicates; season: how much each condition counts.
     """
-    names = list(RESPONSE_NAMES)
+    often = np.array(season or [1.0] * shape[1])[:, None]
+    some = max(MOST_SUMS // (shape[0] * shape[1]), 1)
+    names = [list(RESPONSE_NAMES[at : at + some]) for at in range(0, len(RESPONSE_NAMES), some)]
+    found = pd.concat([_shared(partial(parts, each), best, shape, often, each) for each in names], axis=1)
+    found.index.name = "design"
+    return found
+
+
+def _shared(
+    parts: Callable[[], Iterable[pd.DataFrame]], best: int, shape: tuple[int, int, int], often: Array, names: list[str]
+) -> pd.DataFrame:
+    """As `shared_responses`, of some responses; often: how much each condition counts, (conditions, 1)."""
     reference = np.full((*shape[1:], len(names)), np.nan)
     for rows in parts():
         own = rows[rows["design"] == best]
@@ -142,12 +159,9 @@ def shared_responses(
             np.add.at(counts[at], place, ~np.isnan(each))
     with np.errstate(invalid="ignore", divide="ignore"):
         means = sums / counts
-        often = np.array(season or [1.0] * shape[1])[:, None]
         held = (often * (counts > 0)).sum(axis=2)
         own, apart = np.nansum(often * means, axis=2) / held
         whole = counts[1] >= np.isfinite(reference).sum(axis=1)
     told = np.where(whole.all(axis=1) | ~np.isfinite(apart), own, own[best] + apart)
     low, high = np.array([(RESPONSE[name].low, RESPONSE[name].high) for name in names]).T
-    found = pd.DataFrame(np.clip(told, low, high), columns=names)  # a distance from the best may lead off the scale
-    found.index.name = "design"
-    return found
+    return pd.DataFrame(np.clip(told, low, high), columns=names)  # a distance from the best may lead off the scale

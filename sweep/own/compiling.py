@@ -77,7 +77,7 @@ def library(sizes: Sizes, text: str, name: str) -> Path:
     """The compiled code, from the cache where it is there already. Raises OwnCodeError; warnings are in `warnings_of`."""
     digest = hashlib.blake2b(digest_size=16)
     sources = _sources(sizes, text, name)
-    for part in (*sources.values(), (C / "guard.c").read_text(), version(), *FLAGS):
+    for part in (*sources.values(), (C / "guard.c").read_text(encoding="utf-8"), version(), *FLAGS):
         digest.update(f"{len(part)} {part}".encode())
     place = _folder() / f"{digest.hexdigest()}.so"
     if not place.exists():

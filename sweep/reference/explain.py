@@ -52,6 +52,7 @@ def explain(word: str, width: int = USUAL_WIDTH) -> list[str]:
         return [
             *textwrap.wrap(f"{len(found)} keys are called {word!r}; ask for one by its address:", width),
             *_table(found, width),
+            *_within_them(found, width),
         ]
     return [line for key in found for line in (*_told(key, width), "")][:-1]
 
@@ -109,9 +110,19 @@ def _told(key: Key, width: int) -> Iterator[str]:
     for line in filter(None, lines):
         yield from textwrap.wrap(line, width, initial_indent="  ", subsequent_indent="  ")
     if key.below:
-        inner = [each for each in list_keys() if each.file == key.file and each.address in _addresses(key)]
         yield "  In it:"
-        yield from _table(inner, width, "    ")
+        yield from _table(_inside(key), width, "    ")
+
+
+def _within_them(groups: list[Key], width: int) -> list[str]:
+    """The keys that groups of one name have in them, each once, by their last words."""
+    inner = {each.name: each for key in groups for each in _inside(key)}
+    return ["In them:", *_table([key._replace(address=name) for name, key in inner.items()], width)] if inner else []
+
+
+def _inside(key: Key) -> list[Key]:
+    addresses = set(_addresses(key)) if key.below else set()
+    return [each for each in list_keys() if each.file == key.file and each.address in addresses]
 
 
 def _addresses(key: Key) -> list[str]:

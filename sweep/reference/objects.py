@@ -12,7 +12,8 @@ SENTENCES = {"sentences": "what the command says"}
 RUNS = {
     **SENTENCES,
     "title": "of the mapping file",
-    "runs": "each run: kind, log, setup, begin, length, speed, heading, waves, measures, sure (with intervals), sea, gaps, why",
+    "runs": "each run: kind, log, setup, begin, length, speed, heading, waves, measures, sure (with intervals), sea, glitches, "
+    "gaps, why",
     "sea": "of all runs together: height and period, each with value, low and high, and a verdict; null if none",
     "doubts": "what looks wrong, a sentence each",
     "withheld": "why sea and comparisons are withheld; '' if they are not",

@@ -6,6 +6,7 @@ import os
 import shutil
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -38,6 +39,7 @@ from sweep.results.manifest import (
     read_manifest,
     write_manifest,
 )
+from sweep.results.plain_files import patiently
 from sweep.results.reuse import EARLIER, set_aside
 from sweep.results.store import OPTIONAL
 from sweep.version import __version__
@@ -187,7 +189,7 @@ def _set_aside(folder: Path, changes: list[str]) -> str:
     (folder / EARLIER).mkdir(exist_ok=True)
     aside = folder / EARLIER / str(1 + max((int(path.name) for path in set_aside(folder)), default=0))
     if (folder / "flights").exists():
-        os.replace(folder / "flights", aside)
+        patiently(partial(os.replace, folder / "flights", aside))
         sync_folder(folder / EARLIER)
         sync_folder(folder)
     for name in DERIVED:

@@ -172,7 +172,7 @@ def _built_texts(campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
         for factor in factors
     ]
     others = [not number for number in numeric]
-    forms: dict[tuple[Any, ...], list[str]] = {}
+    forms: dict[tuple[Any, ...], tuple[str, list[int]]] = {}
     for row in rows_of(campaign, designs):
         values = list(row.values())
         if any(value is None for value in values):
@@ -181,12 +181,13 @@ def _built_texts(campaign: Campaign, designs: pd.DataFrame) -> Iterator[str]:
         alike = tuple(compress(values, others))
         if (form := forms.get(alike)) is None:
             form = forms[alike] = _form(_built(craft_of(campaign, row)), list(compress(factors, numeric)))
-        numbers = [float(value) + 0.0 for value in compress(values, numeric)]
-        yield "".join(repr(numbers[int(part)]) if at % 2 else part for at, part in enumerate(form))
+        numbers = [repr(float(value) + 0.0) for value in compress(values, numeric)]
+        text, places = form
+        yield text % tuple([numbers[place] for place in places])
 
 
-def _form(built: dict[str, Any], factors: Sequence[Factor]) -> list[str]:
-    """The JSON of a craft, cut at the values of some factors: between two pieces of it stands which factor's comes there."""
+def _form(built: dict[str, Any], factors: Sequence[Factor]) -> tuple[str, list[int]]:
+    """The JSON of a craft with %s for each value of some factors, and which factor's comes there."""
     for number, factor in enumerate(factors):
         for address in factor.addresses:
             group, (*path, last) = built, address.split(".")
@@ -194,7 +195,8 @@ def _form(built: dict[str, Any], factors: Sequence[Factor]) -> list[str]:
                 group = group[step]
             if last in group:  # a price is not flown
                 group[last] = f"\0{number}\0"
-    return re.split(r'"\\u0000(\d+)\\u0000"', json.dumps(built))
+    text, *parts = re.split(r'"\\u0000(\d+)\\u0000"', json.dumps(built).replace("%", "%%"))
+    return "%s".join([text, *parts[1::2]]), [int(part) for part in parts[::2]]
 
 
 def _built(craft: Craft) -> dict[str, Any]:

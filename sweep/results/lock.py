@@ -14,8 +14,8 @@ from typing import BinaryIO
 from sweep.results.held_folder import held
 from sweep.results.plain_files import StoreError, check_plain, open_to_append, sweep_up
 
-NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP)
-"""What a disk of another computer may answer."""
+NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOTSUP)
+"""What a disk of another computer may answer; the last two are one number on Linux and two on macOS."""
 
 
 class UnwritableError(StoreError):

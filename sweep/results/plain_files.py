@@ -12,8 +12,10 @@ import re
 import secrets
 import stat
 import sys
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from functools import partial
 from pathlib import Path
 from typing import BinaryIO
 
@@ -23,6 +25,8 @@ from sweep.results.held_folder import named, within
 
 LARGEST_TEXT, LARGEST_SHARD, LARGEST_TABLE = 256_000_000, 64_000_000, 4_000_000_000
 """Bytes (judgement): a hundred thousand designs leave a tenth of each."""
+TRIES, PAUSE = 20, 0.1
+"""How often a rename is tried on Windows, and s between (judgement)."""
 SITE, SITE_JOURNAL = "site", ".site-exchange"
 UNFINISHED = re.compile(r"\..+\.[0-9a-f]{16}\.unfinished")
 EXCHANGED = re.compile(r"\.site\.[0-9a-f]{16}\.(new|old)")
@@ -70,7 +74,7 @@ def write_whole(path: Path, content: bytes) -> None:
                     file.flush()
                     os.fsync(file.fileno())
                 check_held(path)
-                os.replace(named(temporary, place), named(path, place), src_dir_fd=place, dst_dir_fd=place)
+                patiently(partial(os.replace, named(temporary, place), named(path, place), src_dir_fd=place, dst_dir_fd=place))
             except BaseException:
                 with suppress(OSError):  # on a folder that has become read-only this fails too
                     os.unlink(named(temporary, place), dir_fd=place)
@@ -79,6 +83,20 @@ def write_whole(path: Path, content: bytes) -> None:
                 os.fsync(place)
     except OSError as error:
         raise unwritten(path, error) from error
+
+
+def patiently(move: Callable[[], None]) -> None:
+    """Rename a file or a folder. On Windows it is tried again for two seconds: no file that is open can be renamed over there,
+    and virus guards open what is new (common practice, no source)."""
+    for left in reversed(range(TRIES if sys.platform == "win32" else 1)):
+        try:
+            move()
+        except PermissionError:
+            if not left:
+                raise
+            time.sleep(PAUSE)
+        else:
+            return
 
 
 def unwritten(path: Path, error: OSError) -> StoreError:

@@ -159,11 +159,15 @@ def _findings(campaign: Campaign, read: Read, ranked: Ranked, designs: pd.DataFr
 def _shared_responses(campaign: Campaign, read: Read, ranked: Ranked) -> pd.DataFrame:
     """As `mean_responses`, over shared blocks: every design beside the best, or the base craft."""
     by = reference(ranked.scores, int(ranked.standings["design"].iloc[0]))
-    columns = ["design", "condition", "replicate", *RESPONSE_NAMES]
-    if isinstance(campaign.plan, Search):  # the base craft has every block that any has
-        shape = (*ranked.scores.shape[:2], ranked.scores.shape[2] + searched_replicates(campaign))
-        return shared_responses(lambda: _side_by_side(read, columns, ranked), 0, shape, campaign.season)
-    return shared_responses(lambda: read(columns), by, ranked.scores.shape, campaign.season)
+    search, shape = isinstance(campaign.plan, Search), ranked.scores.shape
+
+    def parts(names: Sequence[str]) -> Iterable[pd.DataFrame]:
+        columns = ["design", "condition", "replicate", *names]
+        return _side_by_side(read, columns, ranked) if search else read(columns)
+
+    if search:  # the base craft has every block that any has
+        by, shape = 0, (*shape[:2], shape[2] + searched_replicates(campaign))
+    return shared_responses(parts, by, shape, campaign.season)
 
 
 def _settled_parts(campaign: Campaign, read: Read, columns: list[str]) -> Iterator[pd.DataFrame]:

@@ -13,6 +13,7 @@ import secrets
 import shutil
 import stat
 from collections.abc import Collection, Iterator, Mapping
+from functools import partial
 from pathlib import Path
 
 from sweep.results.held_folder import check, named, within
@@ -21,6 +22,7 @@ from sweep.results.plain_files import (
     SITE,
     SITE_JOURNAL,
     StoreError,
+    patiently,
     read_plain,
     sync_folder,
     unwritten,
@@ -80,8 +82,8 @@ def _finish(folder: Path) -> None:
     if (new / WRITTEN).exists():
         with within(site.parent) as place:
             if site.exists() and not old.exists():
-                os.rename(named(site, place), named(old, place), src_dir_fd=place, dst_dir_fd=place)
-            os.rename(named(new, place), named(site, place), src_dir_fd=place, dst_dir_fd=place)
+                patiently(partial(os.rename, named(site, place), named(old, place), src_dir_fd=place, dst_dir_fd=place))
+            patiently(partial(os.rename, named(new, place), named(site, place), src_dir_fd=place, dst_dir_fd=place))
         sync_folder(site.parent)
     elif new.exists():
         shutil.rmtree(new)

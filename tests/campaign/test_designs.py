@@ -9,9 +9,12 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import ValidationError
 from scipy.stats import qmc
 
+from sweep.campaign.addresses import replace_values, with_numbers
 from sweep.campaign.campaign import Campaign
+from sweep.campaign.craft import Control
 from sweep.campaign.designs import (
     VarianceBlocks,
     craft_of,
@@ -47,6 +50,25 @@ def test_the_base_craft_is_design_0_and_every_level_meets_every_other(tmp_path: 
     assert not designs.iloc[1:].duplicated().any()
     assert designs.iloc[1:]["arm"].tolist()[:3] == [0.20, 0.22, 0.20]  # the last factor changes fastest
     assert designs.iloc[1:].groupby(["foils.*.area", "rangefinders.layout"]).size().unique().tolist() == [54]
+
+
+def test_no_setting_of_the_control_code_has_a_mass_or_a_price() -> None:
+    """So that designs which differ in these alone weigh and cost the same."""
+    without = Control.model_json_schema()["$defs"].values()
+    named = {name for group in [Control.model_json_schema(), *without] for name in group.get("properties", {})}
+    assert "proportional" in named
+    assert not [name for name in named if "mass" in name or "price" in name]
+
+
+def test_what_cannot_be_is_refused_where_it_is_checked_and_made_where_it_is_not(tmp_path: Path) -> None:
+    craft = load(tmp_path).craft
+    assert with_numbers(craft, {"foils.aft.area": 0.004, "struts.height": 0.3}) == replace_values(
+        craft, {"foils.aft.area": 0.004, "struts.height": 0.3}
+    )
+    with pytest.raises(ValidationError):
+        replace_values(craft, {"foils.aft.area": -1.0})
+    assert with_numbers(craft, {"foils.aft.area": -1.0}).foils["aft"].area == -1.0
+    assert craft.foils["aft"].area == 0.005
 
 
 def test_a_row_makes_its_craft(tmp_path: Path) -> None:

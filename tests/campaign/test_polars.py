@@ -259,6 +259,17 @@ def test_what_is_wrong_in_a_polar_is_told_with_the_rest(tmp_path: Path) -> None:
 # A polar decides all
 
 
+def test_what_is_wrong_with_a_polar_of_three_foils_is_told_once(tmp_path: Path) -> None:
+    everywhere = tuple(on(foil, "polar: mine.csv") for foil in (PORT, f"y: 17 cm, {FOIL}", AFT))
+    (missing,) = problems(tmp_path, craft=everywhere)
+    assert missing.address == "foils.port.section.polar"
+    (tmp_path / "mine.csv").write_text(GOOD.replace("50000,-6", "50000,x", 1), encoding="utf-8")
+    (cell,) = problems(tmp_path, craft=everywhere)
+    assert (Path(cell.file).name, cell.line) == ("mine.csv", 3)
+    misspelt = problems(tmp_path, craft=tuple(on(foil, "polar: naca-2421") for foil in (PORT, AFT)))
+    assert [each.address for each in misspelt] == ["foils.port.section.polar", "foils.aft.section.polar"]
+
+
 def test_numbers_beside_a_polar(tmp_path: Path) -> None:
     (problem,) = problems(tmp_path, craft=(on(AFT, "polar: naca-0012, moment: -0.1, lift_max: 1"),))
     assert problem.address == "foils.aft.section"

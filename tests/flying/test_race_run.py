@@ -14,6 +14,7 @@ from sweep.campaign.budget import Budget
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.campaign.scoring import Limit
+from sweep.flying import race_run
 from sweep.flying.progress import Watcher
 from sweep.flying.work import Work
 from sweep.insight.failing import Failures
@@ -408,6 +409,16 @@ def test_workers_and_interruptions_change_nothing(tmp_path):
     pd.testing.assert_frame_equal(standings, again, check_exact=True)
     for name in ("dropped.parquet", "rounds.parquet", "flights/SHA256SUMS"):
         assert (tmp_path / "whole" / name).read_bytes() == (tmp_path / "stopped" / name).read_bytes()
+
+
+@pytest.mark.parametrize(("length", "screened"), [(4.0, {}), (25.0, {2: "no trim"})])
+def test_short_flights_show_by_themselves_who_cannot_fly(monkeypatch, length, screened):
+    """To look at a design's linear companion takes longer than its first few flights of some seconds."""
+    monkeypatch.setattr(race_run, "screen", lambda campaign, designs, workers: {2: "no trim"})
+    chosen = campaign(budget=Budget(simulated="280 s"))
+    chosen = chosen.model_copy(update={"flight": chosen.flight.model_copy(update={"length": length})})
+    work = Work(chosen, lay_out(chosen), list_conditions(chosen), 1)
+    assert race_run._screened(work) == screened
 
 
 def test_past_its_time_a_race_flies_each_design_once_and_no_more(tmp_path):

@@ -3,6 +3,7 @@ import pandas as pd
 import pytest
 
 from sweep.campaign.designs import lay_out
+from sweep.insight import findings
 from sweep.insight.findings import find, gathered, mean_responses, shared_responses
 from sweep.insight.rank import judged as judged_by
 from sweep.model.quantities import RESPONSE_NAMES
@@ -37,9 +38,27 @@ def test_a_distance_from_the_best_leads_no_mean_off_its_scale():
     rows = rows.assign(**dict.fromkeys(RESPONSE_NAMES, 0.5))
     rows["outside_window"] = [0.3, 0.0, 0.1]
     rows["power_mean"] = [3.0, 5.0, 4.0]
-    found = shared_responses(lambda: [rows], 0, (2, 1, 2))
+    found = shared_responses(lambda names: [rows], 0, (2, 1, 2))
     assert found["outside_window"].tolist() == pytest.approx([0.15, 0.0])  # 0.15 - 0.2 would be below it
     assert found["power_mean"].tolist() == pytest.approx([4.0, 5.0])
+
+
+def test_means_of_many_designs_are_summed_some_responses_at_a_time(monkeypatch):
+    draws = np.random.default_rng(2)
+    rows = pd.DataFrame({"design": [0, 0, 1, 1, 2], "condition": [0, 1, 0, 1, 0], "replicate": 0})
+    rows = rows.assign(**{name: draws.random(5) for name in RESPONSE_NAMES})
+    read = []
+
+    def parts(names):
+        read.append(list(names))
+        return [rows[["design", "condition", "replicate", *names]]]
+
+    whole = shared_responses(parts, 0, (3, 2, 1))
+    assert read == [list(RESPONSE_NAMES)] * 2
+    read.clear()
+    monkeypatch.setattr(findings, "MOST_SUMS", 4 * 3 * 2)
+    pd.testing.assert_frame_equal(shared_responses(parts, 0, (3, 2, 1)), whole)
+    assert max(map(len, read)) == 4
 
 
 def test_what_was_not_flown_is_left_out_for_all_designs(judged):

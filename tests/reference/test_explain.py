@@ -71,6 +71,23 @@ def test_a_key_is_told_with_its_unit_default_and_range() -> None:
     assert explain("fused-height")[0] == "control.law (craft file)"
 
 
+def test_groups_of_one_name_are_told_with_the_keys_in_them() -> None:
+    said = explain("servo")
+    at = said.index("In them:")
+    named = {line.split()[0] for line in said[1:at] if not line.startswith("      ")}
+    assert {"servos", "foils.*.servo", "steering.servo"} - {"servos"} <= named
+    inner = {line.split()[0] for line in said[at + 1 :] if not line.startswith("      ")}
+    assert {"bandwidth", "rate", "travel"} <= inner
+    assert "In them:" not in explain("x")
+
+
+@pytest.mark.parametrize("fault", ["silent", "frozen", "stuck_servo", "weed"])
+def test_a_fault_is_told_with_where_and_when(fault: str) -> None:
+    said = " ".join(explain(fault))
+    for key in ("where", "from", "to"):
+        assert f"faults.{fault}.{key} " in said
+
+
 def test_a_misspelt_word_is_told_the_nearest() -> None:
     with pytest.raises(ChoiceError, match="the nearest: latency"):
         explain("latncy")

@@ -98,7 +98,11 @@ def _form(found: Draft) -> tuple[object, ...]:
 
 
 def _seen_from(out: Path, path: Path) -> str:
-    return os.path.relpath(path, out.parent).replace(os.sep, "/")
+    """How a file beside `out` names a path; a whole path where no way leads there, as to another drive of Windows."""
+    try:
+        return os.path.relpath(path, out.parent).replace(os.sep, "/")
+    except ValueError:
+        return path.absolute().as_posix()
 
 
 def _waves(text: str) -> str:
