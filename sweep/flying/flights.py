@@ -11,7 +11,7 @@ import socket
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
-from itertools import groupby, islice
+from itertools import chain, groupby, islice
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import joblib
@@ -115,14 +115,9 @@ def _fly_pieces(
     ahead: PackedAhead | None = None,
 ) -> Iterator[tuple[Shard, Flown]]:
     check_room(workers or joblib.cpu_count())
-    parallel = joblib.Parallel(
-        n_jobs=workers or joblib.cpu_count(),
-        prefer="threads",
-        return_as="generator",
-        batch_size=1,
-        pre_dispatch=f"{UNDER_WAY} * n_jobs",
-    )
-    results = parallel(joblib.delayed(_do)(task, flight_digest()) for task in tasks)
+    waiting = iter(tasks)
+    first = list(islice(waiting, 2))
+    results = _by_many(chain(first, waiting), workers) if len(first) > 1 else (_do(task, flight_digest()) for task in first)
     for together, parts in groupby(_of_flights(results, ahead), key=lambda result: result[0]):
         flights = sum(shard.flights for shard in together)
         status, responses = np.empty(flights, dtype=np.int8), np.empty((flights, len(RESPONSE_NAMES)))
@@ -131,6 +126,19 @@ def _fly_pieces(
             flown(len(places))
         for shard, *rows in zip(together, *(np.split(each, len(together)) for each in (status, responses)), strict=True):
             yield shard, Flown(*rows)
+
+
+def _by_many(tasks: Iterable[Piece | Packing], workers: int | None) -> Iterable[FlownPiece | tuple[int, bytes]]:
+    """Results in the order of the tasks, of threads or of a cluster. To set these up takes longer than some single pieces."""
+    parallel = joblib.Parallel(
+        n_jobs=workers or joblib.cpu_count(),
+        prefer="threads",
+        return_as="generator",
+        batch_size=1,
+        pre_dispatch=f"{UNDER_WAY} * n_jobs",
+    )
+    results: Iterable[FlownPiece | tuple[int, bytes]] = parallel(joblib.delayed(_do)(task, flight_digest()) for task in tasks)
+    return results
 
 
 def _of_flights(results: Iterable[FlownPiece | tuple[int, bytes]], ahead: PackedAhead | None) -> Iterator[FlownPiece]:

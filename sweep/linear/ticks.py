@@ -6,11 +6,11 @@ from math import floor
 from typing import NamedTuple
 
 import numpy as np
-import scipy
 from numpy.typing import NDArray
 
 from sweep.linear.craft import LinearCraft, with_servos
 from sweep.linear.differences import Complexes, Floats
+from sweep.linear.exponential import exponential
 from sweep.linear.plant import MOTION
 from sweep.linear.sensing import Ages
 
@@ -137,7 +137,7 @@ def _hold(a: Floats, b: Floats, time: float) -> tuple[Floats, Floats]:
     n, inputs = b.shape
     both = np.zeros((n + inputs, n + inputs))
     both[:n, :n], both[:n, n:] = a * time, b * time
-    moved = np.asarray(scipy.linalg.expm(both))
+    moved = exponential(both)
     return moved[:n, :n], moved[:n, n:]
 
 

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 
 from sweep.campaign.addresses import leaves, matches, replace_values, value_at
 from sweep.campaign.draws import water_of
-from sweep.linear.reach import angles_of, reaches
+from sweep.linear.reach import angles_of, take_offs
 from sweep.model.pack.fleet import own_trims, pack_crafts
 from sweep.model.physics.spectra import GRAVITY
 from sweep.words.units import in_unit
@@ -130,16 +130,16 @@ def trims_shown(crafts: Sequence[Craft], campaign: Campaign, speed: float) -> tu
     first, water = crafts[0], water_of(campaign)
     packed = pack_crafts(list(crafts), water)
     trims, feasible = own_trims(packed, range(len(crafts)), [speed] * len(crafts))
-    ends = reaches(list(crafts), water, [speed, *campaign.speeds])
+    lowest = take_offs(packed, [speed, *campaign.speeds])
     ahead, behind = ends_of(first)
     names = [("take-off speed", "m/s"), ("throttle", "%"), (f"foils {ahead} and {behind}, mean", "deg")]
     names.append((f"foil {ahead} less foil {behind}", "deg"))
     values = np.full((len(crafts), len(names)), np.nan)
-    for at, (trim, end) in enumerate(zip(trims, ends, strict=True)):
-        if feasible[at] and end is not None:
+    for at, (trim, low) in enumerate(zip(trims, lowest, strict=True)):
+        if feasible[at] and low is not None:
             angles = dict(zip(first.foils, angles_of(packed.rows[at], len(first.foils), trim), strict=True))
             one, other = (math.degrees(angles[name]) for name in (ahead, behind))
-            values[at] = end.low, 100.0 * trim[2], 0.5 * (one + other), one - other
+            values[at] = low, 100.0 * trim[2], 0.5 * (one + other), one - other
     told = slice(0 if first.control.traits.levels and first.control.height.integral > 0.0 else 1, None)
     return names[told], values[:, told]
 
