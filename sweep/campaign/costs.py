@@ -33,7 +33,7 @@ def with_costs(campaign: Campaign, designs: pd.DataFrame) -> pd.DataFrame:
     return priced if priced["price"].any() else priced.drop(columns="price")
 
 
-def _alike(campaign: Campaign, designs: pd.DataFrame) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _alike(campaign: Campaign, designs: pd.DataFrame) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
     """Which designs cost the same, by the number of their group, (designs,), and the first of each group."""
     costly = [
         label
@@ -41,9 +41,10 @@ def _alike(campaign: Campaign, designs: pd.DataFrame) -> tuple[NDArray[np.int64]
         if not all(address.startswith(WITHOUT_COSTS) for address in factor.addresses)
     ]
     if not costly:
-        return np.zeros(len(designs), dtype=np.int64), np.zeros(1, dtype=np.int64)
-    alike = designs.groupby(costly, sort=False, dropna=False).ngroup().to_numpy(dtype=np.int64)
-    return alike, np.unique(alike, return_index=True)[1]
+        return np.zeros(len(designs), dtype=np.int64), np.zeros(1, dtype=np.intp)
+    alike = np.asarray(designs.groupby(costly, sort=False, dropna=False).ngroup(), dtype=np.int64)
+    firsts: NDArray[np.intp] = np.unique(alike, return_index=True)[1]
+    return alike, firsts
 
 
 def _crafts(campaign: Campaign, designs: pd.DataFrame) -> Iterator[Craft]:

@@ -36,13 +36,14 @@ def exponential(matrix: Floats) -> Floats:
     """
     norm = float(np.abs(matrix).sum(axis=0).max(initial=0.0))
     squarings = max(math.ceil(math.log2(norm / LARGEST)), 0) if norm > 0.0 else 0
-    a, one = matrix / 2.0**squarings, np.eye(len(matrix))
+    a: Floats = matrix / 2.0**squarings
+    one = np.eye(len(matrix))
     b, second = COEFFICIENTS, a @ a
     fourth = second @ second
     sixth = fourth @ second
-    odd = a @ (sixth @ (b[13] * sixth + b[11] * fourth + b[9] * second) + _sum(b[1::2], one, second, fourth, sixth))
+    odd: Floats = a @ (sixth @ (b[13] * sixth + b[11] * fourth + b[9] * second) + _sum(b[1::2], one, second, fourth, sixth))
     even = sixth @ (b[12] * sixth + b[10] * fourth + b[8] * second) + _sum(b[0::2], one, second, fourth, sixth)
-    found: Floats = np.linalg.solve(even - odd, even + odd)
+    found = np.asarray(np.linalg.solve(even - odd, even + odd), dtype=np.float64)
     for _ in range(squarings):
         found = found @ found
     return found
