@@ -33,6 +33,8 @@ FLAGS = (
     "-Werror=implicit-function-declaration", "-Werror=return-type", *(("-mavx",) if "+avx" in features().split(",") else ()),
 )  # fmt: skip
 """Every operation is rounded by itself, as in the kernels; where the processor has them, by instructions of three operands."""
+WIDE = ("-mavx2",) if "+avx2" in features().split(",") else ()
+"""Of the guard, which looks through whole memories."""
 ZEROED = "-ftrivial-auto-var-init=zero"
 PATTERNED = "-ftrivial-auto-var-init=pattern"
 SANITIZED = ("-g", "-O1", "-fsanitize=address,undefined,float-cast-overflow", "-fno-sanitize-recover=all")
@@ -77,7 +79,7 @@ def library(sizes: Sizes, text: str, name: str) -> Path:
     """The compiled code, from the cache where it is there already. Raises OwnCodeError; warnings are in `warnings_of`."""
     digest = hashlib.blake2b(digest_size=16)
     sources = _sources(sizes, text, name)
-    for part in (*sources.values(), (C / "guard.c").read_text(encoding="utf-8"), version(), *FLAGS):
+    for part in (*sources.values(), (C / "guard.c").read_text(encoding="utf-8"), version(), *FLAGS, *WIDE):
         digest.update(f"{len(part)} {part}".encode())
     place = _folder() / f"{digest.hexdigest()}.so"
     if not place.exists():
@@ -118,7 +120,7 @@ def _made(folder: Path, sources: dict[str, str], name: str) -> Path:
         raise OwnCodeError("\n".join(wrong))
     exported = [flag for flag in FLAGS if flag != "-fvisibility=hidden" and not flag.startswith("-std")]
     _compile(
-        [*exported, "-std=gnu99", "-O3", "-U_FORTIFY_SOURCE", "-I", ".", "-c", str(C / "guard.c"), "-o", "guard.o"],
+        [*exported, *WIDE, "-std=gnu99", "-O3", "-U_FORTIFY_SOURCE", "-I", ".", "-c", str(C / "guard.c"), "-o", "guard.o"],
         folder,
         name,
     )

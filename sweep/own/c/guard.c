@@ -54,7 +54,7 @@ static int holds_not_a_number(const unsigned char *bytes, unsigned long size)
     for (i = 0; i + 4 <= size; i += 4) {
         uint32_t word;
         memcpy(&word, bytes + i, 4);
-        found |= word == 0x7fc00000u || word == 0xffc00000u; /* what arithmetic gives, and NAN */
+        found |= (word & 0x7fffffffu) == 0x7fc00000u; /* what arithmetic gives, and NAN, of either sign */
     }
     return found;
 }
