@@ -14,7 +14,7 @@ from sweep.model.compiled import fused, part
 
 _PI_HIGH = 3.141592653589793  # pi to double precision
 _PI_LOW = 1.2246467991473532e-16  # pi less the above
-_TURN = 6.283185307179586
+_TURN = 6.283185307179586  # 2 pi
 
 
 @part
