@@ -7,6 +7,7 @@ import io
 import json
 import shlex
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +15,18 @@ import pandas as pd
 import pytest
 
 from sweep import arguments, cli
+from sweep.logs.fit.craft_fit import Fitted, Result
+from sweep.logs.law.day import SetupLaw
+from sweep.logs.law.flew import Flew, Law
+from sweep.logs.law.settings import settings_of
 from sweep.logs.report import commands
+from sweep.logs.report.day import compare_day
 from sweep.logs.report.notes import RUN_KEYS
 from sweep.reference.objects import EVERY, OBJECTS, RUNS
 from sweep.words.columns import fitted
 from sweep.words.objects import object_text
 from sweep.words.plain_text import tell
+from tests.model.crafts import courier
 from tests.test_workflow import CRAFT, SMALL
 
 NAMED = SMALL.replace("title: ", "title: Мачта Łódź Ö ")
@@ -115,7 +122,21 @@ def test_logs_tell_what_they_hold(place: Path, part: str) -> None:
         assert {run["kind"] for run in found["runs"]} >= {"flying"}
 
 
-@pytest.mark.usefixtures("judged_once")
+@pytest.fixture
+def found_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What takes minutes to find is made up, or found from two flights."""
+    craft = courier()
+    flew = Flew(settings_of(craft)[0], 0.7, 2.1, 1.95, 2.25, True)
+    law = SetupLaw("soft", False, Law((flew,), (1, 1, 1), "commands", 0.01, 40.0), "")
+    result = Result((Fitted("lift", 1.0, 0.93, 0.9, 0.96, True),), (("lift", "drag", 0.95),), 1.0, 60, craft)
+    monkeypatch.setattr(commands, "laws_of", lambda mapping, progress=None: [law])
+    monkeypatch.setattr(commands, "law_of_runs", lambda mapping, recorded: None)
+    monkeypatch.setattr(commands, "fit_day", lambda day, names, progress, settings: result)
+    monkeypatch.setattr(commands, "compare_day", partial(compare_day, flights=2))
+    monkeypatch.setattr(commands, "_foretold", lambda day, found, score, say: [])
+
+
+@pytest.mark.usefixtures("judged_once", "found_at_once")
 @pytest.mark.parametrize(("part", "keys"), [("law", "laws"), ("compare", "comparisons"), ("fit", "numbers")])
 def test_what_logs_show_is_told_by_documented_keys(place: Path, part: str, keys: str) -> None:
     code, found = said(place, "log", part, "day/afternoon.yaml", "--json")
