@@ -124,7 +124,7 @@ def test_logs_tell_what_they_hold(place: Path, part: str) -> None:
 
 @pytest.fixture
 def found_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What takes minutes to find is made up, or found from two flights."""
+    """What takes minutes to find is made up, or found from few flights."""
     craft = courier()
     flew = Flew(settings_of(craft)[0], 0.7, 2.1, 1.95, 2.25, True)
     law = SetupLaw("soft", False, Law((flew,), (1, 1, 1), "commands", 0.01, 40.0), "")
@@ -132,7 +132,7 @@ def found_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(commands, "laws_of", lambda mapping, progress=None: [law])
     monkeypatch.setattr(commands, "law_of_runs", lambda mapping, recorded: None)
     monkeypatch.setattr(commands, "fit_day", lambda day, names, progress, settings: result)
-    monkeypatch.setattr(commands, "compare_day", partial(compare_day, flights=2))
+    monkeypatch.setattr(commands, "compare_day", partial(compare_day, flights=10))
     monkeypatch.setattr(commands, "_foretold", lambda day, found, score, say: [])
 
 

@@ -49,7 +49,7 @@ OBJECTS: dict[str, dict[str, str]] = {
     },
     "log compare": {
         **RUNS,
-        "comparisons": "each set-up against the first: splits by measure, with the part of the water and of the set-up",
+        "comparisons": "each setup, against which other: splits by measure, with the part of the water and of the set-up",
     },
     "log passes": {
         **SENTENCES,
@@ -61,7 +61,7 @@ OBJECTS: dict[str, dict[str, str]] = {
     },
     "log fit": {
         **RUNS,
-        "numbers": "each number: name, before, value, low and high (SI, or a factor), and whether it was told",
+        "numbers": "each number: name, before, value, low and high (SI, or a factor), and identified, whether it was told",
         "alike": "pairs that the logs cannot tell apart",
         "misfit": "1 if what is left is chance alone",
     },
