@@ -283,7 +283,8 @@ def test_where_all_are_refused_the_nearest_is_named_with_the_limit_that_it_is_fu
     """Of 6 touchdowns a minute (0.1 /s) and 40 % the four are over by 9, 2.5, 3 and 5 times in what each is furthest over."""
     rows = [(0, "touchdowns", 0.9), (0, "upsets", 0.4), (1, "touchdowns", 0.1), (1, "upsets", 1.0)]
     rows += [(2, "touchdowns", 0.3), (2, "upsets", 0.8), (3, "touchdowns", 0.5), (3, "upsets", 0.0)]
-    limits = pd.DataFrame(rows, columns=["design", "response", "value"]).assign(condition=POOLED, verdict="broken")
+    limits = pd.DataFrame(rows, columns=["design", "response", "value"])
+    limits = limits.assign(condition=POOLED, verdict="broken", low=limits["value"], high=limits["value"])
     refused = dataclasses.replace(changed(told, verdict="broken", place=np.nan), limits=limits)
     said = pages.nearest(refused, ranked(refused.standings))
     assert said == "Design 1 comes nearest to its limits: upsets 100 %, where 40 % is allowed."
