@@ -109,10 +109,14 @@ class FirstRuns(NamedTuple):
 
 
 class NoRuns(NamedTuple):
-    """No setting works: the speeds (m/s) tried, and the setting that came nearest, if any was worth a flight."""
+    """No setting works: the speeds (m/s) tried, and the setting that came nearest, if any was worth a flight.
+
+    stopped: how many of all flights off flat water the boat's own code stopped.
+    """
 
     speeds: tuple[float, ...]
     nearest: tuple[Setting, RunTally] | None
+    stopped: int = 0
 
 
 def first_runs(campaign: Campaign, craft: Craft) -> FirstRuns | NoRuns:
@@ -128,7 +132,7 @@ def first_runs(campaign: Campaign, craft: Craft) -> FirstRuns | NoRuns:
         if calm:
             break
     if told is None:
-        return NoRuns(tuple(search.speeds), search.nearest())
+        return NoRuns(tuple(search.speeds), search.nearest(), sum(tally.stopped for tally in search.tried.values()))
     return told._replace(faster=tuple(search.faster(told.setting.speed)))
 
 

@@ -108,9 +108,16 @@ def test_the_first_run_of_every_craft_and_law_stays_up(name: str, law: str, tmp_
 
 
 def test_shipped_crafts_under_their_own_law_have_a_first_run(tmp_path: Path) -> None:
-    """But the ranger: at the low speeds of first runs its shortest strut touches in every flight, and its card says that."""
+    """But the ranger: at the low speeds of first runs its shortest strut touches in every flight, and its card says that.
+
+    Nor the pair, whose sonar is silent for longer than its code goes on, and the cascaded one: one flight of 24 touches.
+    """
+    without = {"ranger": 0, "courier-pair": 1, "courier-cascaded": 0}
     for name in CRAFTS:
-        assert isinstance(own_first_runs(name, of(name, tmp_path)), NoRuns if name == "ranger" else FirstRuns), name
+        found = own_first_runs(name, of(name, tmp_path))
+        assert isinstance(found, NoRuns if name in without else FirstRuns), name
+        if isinstance(found, NoRuns):
+            assert (found.stopped > 0) == bool(without[name]), name
 
 
 def test_half_of_every_gain_at_the_lowest_speed_that_flies_is_not_told(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from sweep.linear.reach import foil_angles, trimmed
 from sweep.linear.stability import speed_words
 from sweep.preflight.cures import Cure
 from sweep.preflight.first_runs import SHARES, TRIES, FirstRuns, NoRuns, RunTally
-from sweep.words.numbers import number, with_unit
+from sweep.words.numbers import count, number, with_unit
 from sweep.words.phrases import together
 
 if TYPE_CHECKING:
@@ -143,7 +143,11 @@ def no_recipe(runs: NoRuns) -> list[str]:
     narrow = ", but with higher or lower gains, or a step faster, it fails or was not flown" if tally.clean else ""
     mend = "Find rangefinders that go on reading" if tally.stopped else "Change the gains, or the boat"
     mend = "Find deeper water, or shorten the struts" if tally.aground else mend
-    return [*said, f"The nearest was {near}: {failed(tally)}{narrow}. {mend}, first."]
+    said.append(f"The nearest was {near}: {failed(tally)}{narrow}. {mend}, first.")
+    if runs.stopped > tally.stopped:
+        flights = count(runs.stopped, "flight", "flights")
+        said.append(f"In {flights} of those tried the boat's own code stopped it: a rangefinder gave nothing for too long.")
+    return said
 
 
 def cure_rows(cures: list[Cure]) -> list[tuple[str, str, str]]:
