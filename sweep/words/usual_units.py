@@ -48,7 +48,7 @@ FACTORS: dict[Powers, dict[str, str]] = {
     (("current", 1), ("time", 1)): {"Ah": "3600", "mAh": "3.6"},
     (("time", 2),): {"s^2": "1", "deg/(deg/s^2)": "1"},
     (("time", 1),): {"s": "1", "ms": "1/1000", "min": "60"},
-    (("time", -1),): {"/s": "1", "Hz": "1", "/min": "1/60", "deg/deg/s": "1"},
+    (("time", -1),): {"/s": "1", "Hz": "1", "/min": "1/60", "deg/deg/s": "1", "deg/s/deg": "1"},
 }
 OFFSETS = {"degC": "273.15", "degF": "45967/180"}
 """SI value of a written 0, where it is not 0."""
