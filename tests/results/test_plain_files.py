@@ -136,7 +136,7 @@ def test_a_second_name_of_a_file_elsewhere_is_not_written_to(folder: Path, tmp_p
     (folder / name).unlink(missing_ok=True)
     (folder / name).hardlink_to(letter)
     with pytest.raises(StoreError, match="a hard link"), store.locked(folder):
-        store.add_shard(folder, 7, pd.DataFrame({"design": [1]}))
+        store.add_shard(folder, 7, pd.DataFrame({"design": [1], "condition": [0], "replicate": [0]}))
     assert letter.read_bytes() == OUTSIDE
 
 
