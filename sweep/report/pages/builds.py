@@ -280,7 +280,7 @@ def _note(results: Results) -> str:
 def _further(results: Results) -> str:
     """Which flights builds are compared by, where leading designs flew more; else ''."""
     own = results.campaign.replicates * len(results.conditions)
-    if not int(results.standings["flights"].max()) > own:
+    if not results.standings["flights"].max() > own:
         return ""
     return (
         f" Scores here are of the {own} flights that every design was to fly. Leading designs flew more: a build is good "

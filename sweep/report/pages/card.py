@@ -390,7 +390,7 @@ def _stops(results: Results, flights: pd.DataFrame) -> Iterator[str]:
     often = f"{number(limit.value * RESPONSE['touchdowns'].scale)} times a minute" if limit else MOST_TOUCHDOWNS
     yield f"It touches down more than {often}, a foil comes out twice in a minute, or it rolls past 20 degrees."
     fastest = with_unit(max(results.campaign.speeds), "m/s")
-    yield f"It would have to go faster than {fastest}, the fastest of the conditions that this card tells of."
+    yield f"It would have to go faster than {fastest}, the fastest of this card's conditions."
     yield "The radio link drops once; a reading freezes; a motor, controller, wire or servo is hot."
     yield "Anything is loose, bent or wet inside."
     yield "A person, a boat or an animal comes within the distance that the boat needs to stop."
