@@ -89,9 +89,9 @@ def at_leader(results: Results, best: int | None) -> str:
     said, there = ["A share is an average over all designs."], f"At design {best} itself"
     if much:
         costs = [_costs(results, each, score) for each in sorted(much, key=_surest)[:MOST_TOLD]]
-        said.append(f"{there} one choice changed costs, as far as it was flown: {'; '.join(costs)}.")
+        said.append(f"{there}, changing one choice costs, as far as it was flown: {'; '.join(costs)}.")
     elif known:
-        said.append(f"{there} no one choice changed cost {percent(DECIDES)} of its score or more in what was flown.")
+        said.append(f"{there}, changing any one choice costs under {percent(DECIDES)} of its score in what was flown.")
     told = {each.label for each in known}
     untold = [factor.name for label, factor in results.campaign.factors.items() if label not in told]
     if len(untold) > MOST_TOLD:
@@ -109,5 +109,5 @@ def _surest(each: Instead) -> tuple[bool, float]:
 def _costs(results: Results, each: Instead, score: float) -> str:
     """'rangefinders 1 instead of 2: 10 %, surely 6 % or more'."""
     name = results.campaign.factors[each.label].name
-    least = f"surely {at_least(100.0 * each.least / score)} % or more" if each.least > 0.0 else "which may be chance"
+    least = f"surely {at_least(100.0 * each.least / score)} % or more" if each.least > 0.0 else "though not surely"
     return f"{name} {each.becomes} instead of {each.was} {number(100.0 * each.more / score, 2)} %, {least}"
