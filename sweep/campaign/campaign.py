@@ -34,7 +34,7 @@ from sweep.campaign.plan import (
     least_flights,
     uneven,
 )
-from sweep.campaign.plausible import out_of_proportion, unfelt_wind
+from sweep.campaign.plausible import out_of_proportion, stale_readings, unfelt_wind
 from sweep.campaign.polars import is_own
 from sweep.campaign.ride_map import MapFile, RideMap, map_misfits, ride_map
 from sweep.campaign.rules import MOST_RULES, Rule, RulesFile, excluded_by, read_rules
@@ -274,7 +274,7 @@ def _warnings(
     speeds = (*file.conditions.speeds, *(shown.speeds if shown else ()))
     reach = beyond(base, factors, speeds, file.water.for_model().viscosity)
     odd = (*out_of_proportion(base, factors), *unscored(file.conditions.faults, file.flight.settle))
-    unfelt = unfelt_wind(base, factors, seas)
+    unfelt = (*stale_readings(base, factors), *unfelt_wind(base, factors, seas))
     return (*odd, *steep_seas(seas, file.water.depth), *unfelt, *uneven(file.plan), *reach)
 
 

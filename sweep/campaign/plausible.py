@@ -8,6 +8,7 @@ from sweep.campaign.addresses import value_at
 from sweep.campaign.craft import Craft
 from sweep.campaign.factors import Factor, at_the_ends, ends
 from sweep.campaign.named_seas import NamedSea
+from sweep.model.onboard.safety import MOST_RANGE_AGE
 from sweep.words.units import quantity
 
 WIDEST, LONGEST = 2.0, 1.5
@@ -36,6 +37,26 @@ def unfelt_wind(base: Craft, factors: Mapping[str, Factor], seas: tuple[NamedSea
     return (
         f"{windy}: the craft has no windage and feels nothing of this wind; windage: {{area: 200 cm^2}} says how much it has",
     )
+
+
+def stale_readings(base: Craft, factors: Mapping[str, Factor]) -> tuple[str, ...]:
+    """A sentence if a rangefinder in use is so slow that the control code stops the boat between its readings (M15.21)."""
+    crafts = [("", base)] + [(f"{label}: ", craft) for label, one in factors.items() for craft in at_the_ends(base, [one])]
+    apart = [(label, 1 / _slowest(craft)) for label, craft in crafts]
+    return tuple(
+        dict.fromkeys(
+            f"{label}readings of a rangefinder come {quantity(time, 's')} apart; the control code stops the boat after "
+            f"{MOST_RANGE_AGE:g} s without one"
+            for label, time in apart
+            if time > MOST_RANGE_AGE
+        )
+    )
+
+
+def _slowest(craft: Craft) -> float:
+    """Readings a second of the slowest rangefinder in use."""
+    finders = craft.rangefinders
+    return min(rate for rate, trust in zip(finders.own_rates(), finders.of_each("trust"), strict=True) if trust > 0.0)
 
 
 def _sizes(craft: Craft) -> Iterator[str]:

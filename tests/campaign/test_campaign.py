@@ -178,6 +178,14 @@ def test_what_no_small_boat_has_is_told(tmp_path: Path, old: str, new: str, told
     assert any(warning.startswith(told) for warning in load(tmp_path, (old, new)).warnings), load(tmp_path, (old, new)).warnings
 
 
+def test_a_rangefinder_that_is_always_stale_is_told(tmp_path: Path) -> None:
+    factors = ("rangefinders.count: [1, 2, 3]", "rangefinders.rate: [0.4 Hz, 0.5 Hz, 20 Hz]")
+    (told,) = load(tmp_path, factors).warnings
+    assert told == (
+        "rangefinders.rate: readings of a rangefinder come 2.5 s apart; the control code stops the boat after 2 s without one"
+    )
+
+
 def test_what_the_shipped_campaigns_do_is_not_told_as_odd() -> None:
     paths = [path for path in CONFIGS.rglob("*.yaml") if path.parent.name in ("configs", "lessons")]
     assert len(paths) > 15

@@ -236,6 +236,7 @@ CAMPAIGNS = {
     "courier-linkage": "courier-linkage",
     "courier-solid": "courier-strength",
     "courier-parts": "courier-season",
+    "courier-cascaded": "courier-rates",
     "ranger": "ranger-struts",
 }
 SPEEDS = {
@@ -248,6 +249,7 @@ SPEEDS = {
     "courier-linkage": 4.0,
     "courier-solid": 4.0,
     "courier-parts": 4.0,
+    "courier-cascaded": 4.0,
     "ranger": 5.0,
 }
 
