@@ -43,41 +43,45 @@ static number wrapped(number angle)
     return angle;
 }
 
-struct turn {
-    number sine, cosine;
-};
-
 /* Of an angle in rad, within some turns. */
-static struct turn turn_of(number angle)
+static inline struct turn turn_of(number angle)
 {
-    int half_turns = (int)(angle * N(0.3183098861837907) + (angle < 0 ? N(-0.5) : N(0.5)));
-    number r = (angle - (number)half_turns * PI) - (number)half_turns * N(1.2246467991473532e-16);
-    number sign = half_turns % 2 == 0 ? N(1.0) : N(-1.0);
-    number y = r * r;
-    number s = N(-1.9840804038256414e-4) + y * (N(2.7522618810429056e-6) + y * N(-2.384669329187452e-8));
-    number c = N(2.4801070182443077e-5) + y * (N(-2.752566143619917e-7) + y * N(1.991996131732345e-9));
+    number x = angle, sign = 1, y, z, s, c;
     struct turn found;
-    s = r + r * y * (N(-0.16666666606466726) + y * (N(0.008333330495663078) + y * s));
-    c = 1 + y * (N(-0.4999999999793847) + y * (N(0.04166666650397076) + y * (N(-0.001388888461241802) + y * c)));
-    found.sine = sign * s;
-    found.cosine = sign * c;
+    if (size(angle) > PI / 2) {
+        int half_turns = (int)(angle * N(0.3183098861837907) + (angle < 0 ? N(-0.5) : N(0.5)));
+        x = angle - (number)half_turns * PI;
+        sign = half_turns % 2 == 0 ? N(1.0) : N(-1.0);
+    }
+    y = x * x;
+    z = y * y;
+    s = (N(-1.9840804038256414e-4) + y * N(2.7522618810429056e-6)) + z * N(-2.384669329187452e-8);
+    s = (N(-0.16666666606466726) + y * N(0.008333330495663078)) + z * s;
+    c = (N(2.4801070182443077e-5) + y * N(-2.752566143619917e-7)) + z * N(1.991996131732345e-9);
+    c = (N(0.04166666650397076) + y * N(-0.001388888461241802)) + z * c;
+    found.sine = sign * (x + x * y * s);
+    found.cosine = sign * ((1 + y * N(-0.4999999999793847)) + z * c);
     return found;
 }
 
-/* Angle (rad) of the vector (x, y) from the x axis, -pi ... pi; 0 for no vector. */
-static number direction(number y, number x)
+/* The angle (rad) that has this tangent, which is at most 0.42 either way. */
+static inline number angle_of(number tangent)
 {
-    number across = size(y), along = size(x);
-    int steep = across > along;
-    number large = steep ? across : along;
-    number slope = (steep ? along : across) / (large > 0 ? large : N(1.0));
-    number half = slope / (1 + square_root(1 + slope * slope));
-    number q = half * half;
-    number p = N(0.10590837023826512) + q * (N(-0.06937324140971665) + q * N(0.026811800506594048));
-    number angle;
-    p = N(-0.3333323084128392) + q * (N(0.19995601230687268) + q * (N(-0.1421734973377345) + q * p));
-    angle = 2 * (half + half * q * p);
-    angle = steep ? PI / 2 - angle : angle;
+    number y = tangent * tangent, z = y * y, p;
+    p = (N(-0.06937324140971665) + y * N(0.026811800506594048)) * z + (N(-0.1421734973377345) + y * N(0.10590837023826512));
+    p = (N(-0.3333323084128392) + y * N(0.19995601230687268)) + z * p;
+    return tangent + tangent * y * p;
+}
+
+/* Angle (rad) of the vector (x, y) from the x axis, -pi ... pi; 0 for no vector. */
+static inline number direction(number y, number x)
+{
+    number across = size(y), along = size(x), slope, angle;
+    if (x > 0 && across <= N(0.41) * along)
+        return angle_of(y / x);
+    slope = across > along ? along / across : along > 0 ? across / along : 0;
+    angle = 2 * angle_of(slope / (1 + square_root(1 + slope * slope)));
+    angle = across > along ? PI / 2 - angle : angle;
     angle = x < 0 ? PI - angle : angle;
     return y < 0 ? -angle : angle;
 }
@@ -104,35 +108,34 @@ static void take_ranges(const struct control_settings *s, struct control_memory 
 
 /* Attitude: the gyro's rates, integrated, and levelled slowly by the accelerometer. */
 
-struct attitude {
-    struct turn roll, pitch;
-};
+/* Tangent of the pitch (rad), of 1.4 rad at most either way. */
+static number slope_of(const struct turn *pitch)
+{
+    if (pitch->cosine > N(0.16996714290024104))
+        return pitch->sine / pitch->cosine;
+    return pitch->sine > 0 ? N(5.797883715482887) : N(-5.797883715482887);
+}
 
-static struct attitude estimate_attitude(const struct control_settings *s, struct control_memory *m,
-                                         const struct control_readings *r)
+static void estimate_attitude(const struct control_settings *s, struct control_memory *m, const struct control_readings *r)
 {
     const number *f = r->force;
     number level_roll = direction(-f[1], -f[2]);
     number level_pitch = direction(f[0], square_root(f[1] * f[1] + f[2] * f[2]));
-    number share = r->elapsed / s->levelling_time;
-    struct turn roll, pitch;
-    struct attitude found;
     if (!m->attitude_known) {
         m->roll = level_roll;
         m->pitch = level_pitch;
         m->attitude_known = 1;
     } else {
-        roll = turn_of(m->roll);
-        pitch = turn_of(clip(m->pitch, N(-1.4), N(1.4)));
-        m->roll += r->elapsed * (r->gyro[0] + (r->gyro[1] * roll.sine + r->gyro[2] * roll.cosine) * (pitch.sine / pitch.cosine))
+        const struct turn *roll = &m->attitude.roll, *pitch = &m->attitude.pitch;
+        number share = r->elapsed / s->levelling_time;
+        m->roll += r->elapsed * (r->gyro[0] + (r->gyro[1] * roll->sine + r->gyro[2] * roll->cosine) * slope_of(pitch))
                    + share * wrapped(level_roll - m->roll);
-        m->pitch += r->elapsed * (r->gyro[1] * roll.cosine - r->gyro[2] * roll.sine) + share * (level_pitch - m->pitch);
+        m->pitch += r->elapsed * (r->gyro[1] * roll->cosine - r->gyro[2] * roll->sine) + share * (level_pitch - m->pitch);
     }
     m->roll = wrapped(m->roll);
     m->pitch = wrapped(m->pitch);
-    found.roll = turn_of(m->roll);
-    found.pitch = turn_of(m->pitch);
-    return found;
+    m->attitude.roll = turn_of(m->roll);
+    m->attitude.pitch = turn_of(m->pitch);
 }
 
 /* Height of the keel under the centre of gravity (m), by one rangefinder's last reading and the estimated attitude. */
@@ -146,19 +149,17 @@ static number height_seen(const struct rangefinder *s, const struct range_memory
 }
 
 /* Whether the height is measured, and how high (m). */
-static int measure_height(const struct control_settings *s, const struct control_memory *m, const struct attitude *a,
-                          number *height)
+static int measure_height(const struct control_settings *s, const struct control_memory *m, number *height)
 {
-    *height = height_seen(&s->rangefinders[0], &m->ranges[0], a);
+    *height = height_seen(&s->rangefinders[0], &m->ranges[0], &m->attitude);
     return m->ranges[0].known;
 }
 
 /* The height estimate is what is measured; gives its rate (m/s, up), from the height less the smoothed height. */
-static number estimate_height(const struct control_settings *s, struct control_memory *m, const struct control_readings *r,
-                              const struct attitude *a)
+static number estimate_height(const struct control_settings *s, struct control_memory *m, const struct control_readings *r)
 {
     number measured, rate;
-    if (measure_height(s, m, a, &measured)) {
+    if (measure_height(s, m, &measured)) {
         m->height[0] = measured;
         if (!m->height_known)
             m->smoothed_height = measured;
@@ -182,9 +183,10 @@ static number follow_course(const struct control_settings *s, struct control_mem
 {
     number most = s->turn_rate * r->elapsed;
     number turned = clip(wrapped(r->wanted_course - m->course), -most, most);
-    number lean = direction(r->speed * turned / (r->elapsed * GRAVITY), 1);
     m->course = wrapped(m->course + turned);
-    return clip(s->bank_share * lean, -s->bank_limit, s->bank_limit);
+    if (!(s->bank_share > 0))
+        return 0;
+    return clip(s->bank_share * direction(r->speed * turned, r->elapsed * GRAVITY), -s->bank_limit, s->bank_limit);
 }
 
 /* Share of all commanded angles but the trim. */
@@ -278,24 +280,23 @@ static int plausible(const struct control_settings *s, const struct control_read
 {
     int i;
     for (i = 0; i < 3; i++)
-        if (!within(r->gyro[i], -50, 50) || !within(r->force[i], -400, 400))
+        if (!(size(r->gyro[i]) <= 50 && size(r->force[i]) <= 400))
             return 0;
     if (r->range_count > MOST_RANGES)
         return 0;
     for (i = 0; i < r->range_count; i++)
         if (r->ranges[i].sensor >= RANGEFINDERS)
             return 0;
-    return r->elapsed > 0 && within(r->elapsed, 0, 10 * s->period) && within(r->speed, -5, 50) && within(r->heading, -PI, PI)
-           && within(r->wanted_course, -PI, PI) && r->wanted_speed > 0 && within(r->wanted_speed, 0, 30)
+    return r->elapsed > 0 && within(r->elapsed, 0, 10 * s->period) && within(r->speed, -5, 50) && size(r->heading) <= PI
+           && size(r->wanted_course) <= PI && r->wanted_speed > 0 && within(r->wanted_speed, 0, 30)
            && r->wanted_height > 0 && within(r->wanted_height, 0, 5);
 }
 
 /* Whether anything says that the boat must not run. */
-static int in_danger(const struct control_settings *s, const struct control_memory *m, const struct control_readings *r,
-                     const struct attitude *a)
+static int in_danger(const struct control_settings *s, const struct control_memory *m, const struct control_readings *r)
 {
     int i;
-    if (!within(r->link_age, 0, LONGEST_LINK_AGE) || !(a->roll.cosine * a->pitch.cosine >= LEAST_UPRIGHT))
+    if (!within(r->link_age, 0, LONGEST_LINK_AGE) || !(m->attitude.roll.cosine * m->attitude.pitch.cosine >= LEAST_UPRIGHT))
         return 1;
     for (i = 0; i < RANGEFINDERS; i++)
         if (s->rangefinders[i].trust > 0 && (m->ranges[i].age > s->range_age || m->ranges[i].age > LONGEST_RANGE_AGE))
@@ -312,8 +313,7 @@ static void begin(struct control_memory *m, const struct control_readings *r)
     m->course = r->heading;
 }
 
-static void watch(const struct control_settings *s, struct control_memory *m, const struct control_readings *r,
-                  const struct attitude *a)
+static void watch(const struct control_settings *s, struct control_memory *m, const struct control_readings *r)
 {
     if (!r->armed)
         m->mode = CONTROL_DISARMED;
@@ -321,7 +321,7 @@ static void watch(const struct control_settings *s, struct control_memory *m, co
         begin(m, r);
         m->mode = CONTROL_RUNS;
     }
-    if (m->mode == CONTROL_RUNS && in_danger(s, m, r, a))
+    if (m->mode == CONTROL_RUNS && in_danger(s, m, r))
         m->mode = CONTROL_STOPPED;
 }
 
@@ -352,7 +352,6 @@ void control_start(struct control_memory *m)
 void control_tick(const struct control_settings *s, struct control_memory *m, const struct control_readings *r,
                   struct control_commands *c)
 {
-    struct attitude a;
     struct wish w;
     number throttle;
     number steering;
@@ -361,10 +360,10 @@ void control_tick(const struct control_settings *s, struct control_memory *m, co
         neutral(m, c);
         return;
     }
-    a = estimate_attitude(s, m, r);
+    estimate_attitude(s, m, r);
     take_ranges(s, m, r);
-    w.climb = estimate_height(s, m, r, &a);
-    watch(s, m, r, &a);
+    w.climb = estimate_height(s, m, r);
+    watch(s, m, r);
     neutral(m, c);
     if (m->mode != CONTROL_RUNS)
         return;

@@ -75,13 +75,36 @@ const tip = tips => (value, escaped) => {
   return `<table><tbody>${said.map(line).join("")}</tbody></table>`;
 };
 
+// What an axis is called, in as many lines as it takes not to be longer than its chart; one word alone may still be cut short.
+function folded(spec, width) {
+  const letters = Math.max(14, Math.floor((width - 90) / 6.5));
+  for (const { encoding } of [spec, ...spec.layer || []]) {
+    if (typeof encoding?.x?.title !== "string" || encoding.x.title.length <= letters) continue;
+    encoding.x.title = encoding.x.title.split(" ").reduce((lines, word) => {
+      const longer = `${lines.at(-1)} ${word}`;
+      return lines.length && longer.length <= letters ? [...lines.slice(0, -1), longer] : [...lines, word];
+    }, []);
+  }
+  spec.config.axisX = { ...spec.config.axisX, titleLimit: width - 60 };
+}
+
+// So many names side by side above a chart that they stand within it; one that is longer still is cut short.
+function named(spec, width) {
+  const names = Object.values(spec.params.find(param => param.name === "names")?.value ?? {});
+  const longest = 7 * Math.max(0, ...names.map(name => name.length)) + 40;
+  const columns = width < 340 || 2 * longest > width ? 1 : width < 480 ? 2 : 6;
+  Object.assign(spec.config.legend, { columns, labelLimit: Math.min(320, columns > 2 ? 320 : width / columns - 60) });
+}
+
 const namesOf = spec => [spec, ...spec.layer || []].map(part => part.data?.name).filter(Boolean);
 
 // Draws a chart into the element of this id; a point that has a page leads to it, any other is handed to `picked`.
 // `rows` gives the rows of a data file by its name: all of them, unless a page draws some.
 foilsweep.draw = async (id, spec, picked = () => {}, rows = foilsweep.rows) => {
   const holder = document.getElementById(id);
-  spec.config.legend.columns = await foilsweep.width(holder) < 480 ? 2 : 6;
+  const width = await foilsweep.width(holder);
+  named(spec, width);
+  folded(spec, width);
   for (const [param, colour] of colours(spec.params)) param.value = colour;
   const names = namesOf(spec).filter(name => name in foilsweep.data);
   spec.datasets = { ...Object.fromEntries(names.map(name => [name, rows(name)])), ...spec.datasets };

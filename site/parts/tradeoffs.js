@@ -51,6 +51,7 @@
       group.textContent = row.group;
     }
     table.tBodies[0].replaceWith(body);
+    table.hidden = !sorted.length;
   }
 
   for (const choice of [across, up]) foilsweep.take(choice);

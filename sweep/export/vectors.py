@@ -123,6 +123,8 @@ def _memory(law: Law, tick: FlownTick) -> Iterator[str]:
     yield f".mode = {_mode(float(before[at.STOPPED_BY]))}"
     yield f".refused = {int(before[at.REFUSED])}u"
     yield ".attitude_known = 1, .height_known = 1"
+    turns = (before[at.ROLL_TURN.slots()], before[at.PITCH_TURN.slots()])
+    yield f".attitude = {{{', '.join(map(_list, turns))}}}"
     fields = {"roll": at.ROLL_ESTIMATE, "pitch": at.PITCH_ESTIMATE, "speed_integral": at.SPEED_INTEGRAL}
     fields |= {"climb": at.FUSED_RATE} if uses.fuses else {"smoothed_height": at.SMOOTHED_HEIGHT}
     if uses.levels:

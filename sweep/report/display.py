@@ -16,7 +16,7 @@ from sweep.insight.good_enough import promised
 from sweep.insight.ranking import certain
 from sweep.insight.scores import Scoring
 from sweep.model.history import FOIL_UNIT, RECORD_UNITS
-from sweep.model.quantities import FLEW, OF_STRENGTH, RESPONSE, RESPONSE_NAMES, SCALES
+from sweep.model.quantities import FLEW, OF_STRENGTH, RESPONSE, RESPONSE_NAMES, SCALES, STOPPED
 from sweep.words.factors import level_name
 from sweep.words.numbers import decimals, percent, pretty
 from sweep.words.responses import response_title
@@ -269,16 +269,21 @@ def thinned(table: pd.DataFrame, most: int) -> pd.DataFrame:
 def condition_table(results: Results, design: int) -> pd.DataFrame:
     """Score and judged responses of one design in each condition, as means over its flights there, in shown units.
 
-    Columns: condition, name, flights, ended (how many of them ended early or did not start), score, then the responses.
+    Columns: condition, name, flights, ended (how many of them ended early or did not start), stopped (how many its control code
+    kept still at their end), score, then the responses.
     """
     campaign = results.campaign
     flights = results.flights_of(design)
-    flights = flights.assign(ended=flights["status"] != FLEW, score=Scoring.of(campaign).points(flights))
+    stopped = flights["status"].isin(STOPPED)
+    ended = (flights["status"] != FLEW) & ~stopped
+    flights = flights.assign(ended=ended, stopped=stopped, score=Scoring.of(campaign).points(flights))
     means = flights.groupby("condition")[["score", *judged_responses(campaign)]].mean()
     table = results.conditions[["condition", "name"]].set_index("condition")
     table["flights"] = flights.groupby("condition").size()
-    table["ended"] = flights.groupby("condition")["ended"].sum()
-    table = table.fillna(0).astype({"flights": int, "ended": int}).join(means)
+    counted = ["flights", "ended", "stopped"]
+    table = (
+        table.join(flights.groupby("condition")[counted[1:]].sum()).fillna(0).astype(dict.fromkeys(counted, int)).join(means)
+    )
     for name in means:
         table[name] = significant(table[name] * (RESPONSE[name].scale if name in RESPONSE else 1.0))
     return table.reset_index()

@@ -35,15 +35,8 @@ PREFERENCES = {
 SCHEME = "layout.css.prefers-color-scheme.content-override"
 TOLD = "addEventListener('securitypolicyviolation', event => console.error(`forbidden: ${event.blockedURI}`))"
 TAB = "gBrowser.selectedBrowser.browsingContext"
-READY = """
-  new Promise((tell, give) => {
-    const until = Date.now() + 120000;
-    (function look() {
-      if (!document.querySelector("script[src='parts/charts.js']") || document.documentElement.dataset.ready) tell();
-      else if (Date.now() > until) give(new Error("the page is never ready")); else setTimeout(look, 20);
-    })();
-  })
-"""
+READY = "Boolean(!document.querySelector(`script[src='parts/charts.js']`) || document.documentElement.dataset.ready)"
+ANSWERS_WITHIN_S = 600.0  # on a machine that has much else to do
 
 
 class CommandError(Exception):
@@ -67,7 +60,10 @@ def start(profile: Path) -> tuple[subprocess.Popen[str], str]:
 
 
 class Firefox:
-    """One tab; `heard` is what the console, a forbidden load or a request outside of the page's folder has said."""
+    """One tab; `heard` is what the console, a forbidden load or a request outside of the page's folder has said.
+
+    No command waits for anything within the page, whose timers may stand still: `until` asks again and again.
+    """
 
     def __init__(self, line: ClientConnection) -> None:
         self.line = line
@@ -87,7 +83,10 @@ class Firefox:
         self._asked += 1
         self.line.send(json.dumps({"id": self._asked, "method": method, "params": params}))
         while True:
-            told = json.loads(self.line.recv(timeout=180.0))
+            try:
+                told = json.loads(self.line.recv(timeout=ANSWERS_WITHIN_S))
+            except TimeoutError:
+                raise CommandError(f"no answer to {method} {json.dumps(params)[:200]}") from None
             if told["type"] == "event":
                 self._hear(told["method"], told["params"])
             elif told.get("id") == self._asked:
@@ -118,10 +117,27 @@ class Firefox:
     def open(self, page: Path, hash_: str = "", ready: bool = True) -> None:
         """Open a page and wait until it is ready; ready: False where no script runs."""
         self.folder = page.parent.as_uri() + "/"
-        self.ask("browsingContext.navigate", context=self.tab, url="about:blank", wait="complete")
-        self.ask("browsingContext.navigate", context=self.tab, url=page.as_uri() + hash_, wait="complete")
+        self._go("about:blank")
+        self._go(page.as_uri(), hash_)
         if ready:
-            self.evaluate(READY)
+            self.until(READY, seconds=ANSWERS_WITHIN_S)
+
+    def _go(self, url: str, hash_: str = "") -> None:
+        """Navigate, and look whether the page is there: on a busy machine the browser may forget to say that it is."""
+        self.ask("browsingContext.navigate", context=self.tab, url=url + hash_, wait="none")
+        there = f"location.href.split('#')[0] === {json.dumps(url)} && document.readyState === 'complete'"
+        end = time.monotonic() + ANSWERS_WITHIN_S
+        while not self._is(there):
+            if time.monotonic() > end:
+                raise CommandError(f"never there: {url}")
+            time.sleep(0.05)
+
+    def _is(self, script: str) -> bool:
+        """Whether it is true; not while one page gives way to the next, when no script can run."""
+        try:
+            return bool(self.evaluate(script))
+        except CommandError:
+            return False
 
     def resize(self, width: int, height: int = 900, dots: float = 1.0) -> None:
         """The size of the tab in CSS pixels; dots: of the screen for each, which is what a reader's zoom changes."""
@@ -179,7 +195,7 @@ class Firefox:
         )
         return found[0], found[1]
 
-    def until(self, script: str, wanted: Callable[[Any], bool] = bool, seconds: float = 30.0) -> Any:
+    def until(self, script: str, wanted: Callable[[Any], bool] = bool, seconds: float = 60.0) -> Any:
         """The value of an expression as soon as it is wanted."""
         end = time.monotonic() + seconds
         while not wanted(value := self.evaluate(script)):

@@ -77,6 +77,11 @@ def charts(told: Results) -> Iterator[dict[str, Any]]:
     yield from (spec(ride_map(rides, heading)) for heading in rides["heading_name"].unique())
 
 
+@pytest.fixture(scope="module")
+def drawn(told: Results) -> list[dict[str, Any]]:
+    return list(charts(told))
+
+
 def encodings(node: Any) -> Iterator[dict[str, Any]]:
     if isinstance(node, dict):
         if "encoding" in node:
@@ -88,8 +93,8 @@ def encodings(node: Any) -> Iterator[dict[str, Any]]:
             yield from encodings(value)
 
 
-def test_every_chart_has_a_text_alternative_and_titled_axes(told: Results) -> None:
-    for chart in charts(told):
+def test_every_chart_has_a_text_alternative_and_titled_axes(drawn: list[dict[str, Any]]) -> None:
+    for chart in drawn:
         assert len(chart["description"]) > 20
         for encoding in encodings({key: value for key, value in chart.items() if key != "usermeta"}):
             for channel in ("x", "y"):
@@ -148,8 +153,8 @@ def test_the_map_holds_every_height_and_the_speeds_that_have_a_trim(told: Result
     assert chart["transform"][0]["filter"].endswith("datum.heading_name == 'it\\'s \\\\ odd'")
 
 
-def test_no_chart_reaches_outside_its_page(told: Results) -> None:
-    for chart in charts(told):
+def test_no_chart_reaches_outside_its_page(drawn: list[dict[str, Any]]) -> None:
+    for chart in drawn:
         assert "url" not in str(chart["data"])
         assert chart["config"]["background"] == "transparent"
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,7 +11,7 @@ import pytest
 from sweep.campaign.designs import significant
 from sweep.insight.scores import flight_scores
 from sweep.model.history import FOIL_UNIT, RECORD_UNITS, RECORDED
-from sweep.model.quantities import SCALES
+from sweep.model.quantities import FLEW, SCALES, STATUS_NAMES
 from sweep.report.charts.ride import panels
 from sweep.report.display import (
     COARSER,
@@ -22,6 +24,7 @@ from sweep.report.display import (
     thinned,
     worth_exploring,
 )
+from sweep.report.pages import causes, matters
 from sweep.results.store import Results
 from tests.site_results import HOSTILE_LABEL
 
@@ -87,13 +90,40 @@ def test_scores_by_condition_are_means_of_its_flights(told: Results) -> None:
     flights = told.flights[told.flights["design"] == design]
     scores = pd.Series(flight_scores(flights, told.campaign.score, 16.0), index=flights.index)
     np.testing.assert_allclose(table["score"], scores.groupby(flights["condition"]).mean(), rtol=1e-3)
-    assert table["ended"].sum() == (flights["status"] != 0).sum() > 0
+    assert (table["ended"] + table["stopped"]).sum() == (flights["status"] != 0).sum() > 0
+    assert table["stopped"].sum() == 0
+
+
+def test_flights_that_the_code_stopped_are_not_said_to_have_ended_early(told: Results) -> None:
+    stopped = told.flights.assign(
+        status=told.flights["status"].mask(told.flights["status"] != FLEW, STATUS_NAMES.index("link-lost"))
+    )
+    results = dataclasses.replace(told, flights=stopped)
+    design = int(told.standings.iloc[-1]["design"])
+    table, before = condition_table(results, design), condition_table(told, design)
+    assert table["ended"].sum() == 0
+    assert table["stopped"].tolist() == before["ended"].tolist()
+    said, otherwise = (" ".join(matters.sentences(each)) for each in (results, told))
+    assert "ended early, were stopped by the boat's own code or did not start" in said
+    assert "ended early or did not start" in otherwise
+    event = {
+        "design": design,
+        "condition": 0,
+        "replicate": 0,
+        "begin": 9.0,
+        "end": 9.0,
+        "kind": "ended",
+        "cause": "not clear",
+        "why": "",
+    }
+    for each, wanted in ((told, "a loss of flight or an early end."), (results, "an early end or a stop by its code.")):
+        troubles, _ = causes.of_design(dataclasses.replace(each, troubles=pd.DataFrame([event])), design)
+        assert troubles is not None
+        assert wanted in troubles.which
     assert table["flights"].tolist() == [3, 3, 3, 3]
 
 
 def test_conditions_that_were_not_flown_stay_empty(told: Results) -> None:
-    import dataclasses
-
     early = dataclasses.replace(told, flights=told.flights[told.flights["condition"] < 2])
     table = condition_table(early, 1)
     assert table["flights"].tolist() == [3, 3, 0, 0]

@@ -190,11 +190,20 @@ struct cascade_memory {
 };
 
 #endif
+struct turn {
+    number sine, cosine;
+};
+
+struct attitude {
+    struct turn roll, pitch;
+};
+
 struct control_memory {
     unsigned char mode;
     unsigned refused;
     unsigned char attitude_known, height_known;
-    number roll, pitch; /* rad, estimates */
+    number roll, pitch;       /* rad, estimates */
+    struct attitude attitude; /* of these */
     struct range_memory ranges[RANGEFINDERS];
     number height[HEIGHT_TICKS]; /* m, estimates: now, one tick ago ... */
 #if FUSES

@@ -3,7 +3,8 @@ static number follow_course(const struct control_settings *s, struct control_mem
 {
     number most = s->turn_rate * r->elapsed;
     number turned = clip(wrapped(r->wanted_course - m->course), -most, most);
-    number lean = direction(r->speed * turned / (r->elapsed * GRAVITY), 1);
     m->course = wrapped(m->course + turned);
-    return clip(s->bank_share * lean, -s->bank_limit, s->bank_limit);
+    if (!(s->bank_share > 0))
+        return 0;
+    return clip(s->bank_share * direction(r->speed * turned, r->elapsed * GRAVITY), -s->bank_limit, s->bank_limit);
 }

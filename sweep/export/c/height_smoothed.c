@@ -1,9 +1,8 @@
 /* The height estimate is what is measured; gives its rate (m/s, up), from the height less the smoothed height. */
-static number estimate_height(const struct control_settings *s, struct control_memory *m, const struct control_readings *r,
-                              const struct attitude *a)
+static number estimate_height(const struct control_settings *s, struct control_memory *m, const struct control_readings *r)
 {
     number measured, rate;
-    if (measure_height(s, m, a, &measured)) {
+    if (measure_height(s, m, &measured)) {
         m->height[0] = measured;
         if (!m->height_known)
             m->smoothed_height = measured;

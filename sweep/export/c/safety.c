@@ -10,24 +10,23 @@ static int plausible(const struct control_settings *s, const struct control_read
 {
     int i;
     for (i = 0; i < 3; i++)
-        if (!within(r->gyro[i], -50, 50) || !within(r->force[i], -400, 400))
+        if (!(size(r->gyro[i]) <= 50 && size(r->force[i]) <= 400))
             return 0;
     if (r->range_count > MOST_RANGES)
         return 0;
     for (i = 0; i < r->range_count; i++)
         if (r->ranges[i].sensor >= RANGEFINDERS)
             return 0;
-    return r->elapsed > 0 && within(r->elapsed, 0, 10 * s->period) && within(r->speed, -5, 50) && within(r->heading, -PI, PI)
-           && within(r->wanted_course, -PI, PI) && r->wanted_speed > 0 && within(r->wanted_speed, 0, 30)
+    return r->elapsed > 0 && within(r->elapsed, 0, 10 * s->period) && within(r->speed, -5, 50) && size(r->heading) <= PI
+           && size(r->wanted_course) <= PI && r->wanted_speed > 0 && within(r->wanted_speed, 0, 30)
            && r->wanted_height > 0 && within(r->wanted_height, 0, 5);
 }
 
 /* Whether anything says that the boat must not run. */
-static int in_danger(const struct control_settings *s, const struct control_memory *m, const struct control_readings *r,
-                     const struct attitude *a)
+static int in_danger(const struct control_settings *s, const struct control_memory *m, const struct control_readings *r)
 {
     int i;
-    if (!within(r->link_age, 0, LONGEST_LINK_AGE) || !(a->roll.cosine * a->pitch.cosine >= LEAST_UPRIGHT))
+    if (!within(r->link_age, 0, LONGEST_LINK_AGE) || !(m->attitude.roll.cosine * m->attitude.pitch.cosine >= LEAST_UPRIGHT))
         return 1;
     for (i = 0; i < RANGEFINDERS; i++)
         if (s->rangefinders[i].trust > 0 && (m->ranges[i].age > s->range_age || m->ranges[i].age > LONGEST_RANGE_AGE))
@@ -50,8 +49,7 @@ static void begin(struct control_memory *m, const struct control_readings *r)
     m->course = r->heading;
 }
 
-static void watch(const struct control_settings *s, struct control_memory *m, const struct control_readings *r,
-                  const struct attitude *a)
+static void watch(const struct control_settings *s, struct control_memory *m, const struct control_readings *r)
 {
     if (!r->armed)
         m->mode = CONTROL_DISARMED;
@@ -59,6 +57,6 @@ static void watch(const struct control_settings *s, struct control_memory *m, co
         begin(m, r);
         m->mode = CONTROL_RUNS;
     }
-    if (m->mode == CONTROL_RUNS && in_danger(s, m, r, a))
+    if (m->mode == CONTROL_RUNS && in_danger(s, m, r))
         m->mode = CONTROL_STOPPED;
 }

@@ -31,7 +31,6 @@ void control_start(struct control_memory *m)
 void control_tick(const struct control_settings *s, struct control_memory *m, const struct control_readings *r,
                   struct control_commands *c)
 {
-    struct attitude a;
     struct wish w;
     number throttle;
 #if STEERS
@@ -42,16 +41,16 @@ void control_tick(const struct control_settings *s, struct control_memory *m, co
         neutral(m, c);
         return;
     }
-    a = estimate_attitude(s, m, r);
+    estimate_attitude(s, m, r);
     take_ranges(s, m, r);
 #if COUNTS_TURNS
     take_heading(s, m, r);
 #endif
-    w.climb = estimate_height(s, m, r, &a);
+    w.climb = estimate_height(s, m, r);
 #if PREVIEWS
     w.ahead = foresee(s, m, r, w.climb);
 #endif
-    watch(s, m, r, &a);
+    watch(s, m, r);
     neutral(m, c);
     if (m->mode != CONTROL_RUNS)
         return;

@@ -20,7 +20,6 @@ void caller_begin(const double *numbers, void *settings, void *memory)
 static void caller_read(const double *g, struct control_settings *s, struct control_readings *r)
 {
     int i;
-    memset(r, 0, sizeof *r); /* nothing of another lane's is left */
     r->elapsed = (number)GIVEN(ELAPSED);
     for (i = 0; i < 3; i++) {
         r->gyro[i] = (number)GIVEN(GYRO + i);
@@ -36,9 +35,9 @@ static void caller_read(const double *g, struct control_settings *s, struct cont
     r->wanted_course = (number)GIVEN(WANTED_COURSE);
     r->wanted_height = (number)GIVEN(WANTED_HEIGHT);
     r->range_count = (unsigned char)GIVEN(WAITING);
-    for (i = 0; i < r->range_count && i < MOST_RANGES; i++) {
-        r->ranges[i].sensor = (unsigned char)GIVEN(QUEUE + 2 * i);
-        r->ranges[i].distance = (number)GIVEN(QUEUE + 2 * i + 1);
+    for (i = 0; i < MOST_RANGES; i++) { /* nothing of another lane's is left */
+        r->ranges[i].sensor = i < r->range_count ? (unsigned char)GIVEN(QUEUE + 2 * i) : 0;
+        r->ranges[i].distance = i < r->range_count ? (number)GIVEN(QUEUE + 2 * i + 1) : 0;
     }
     s->trims[0].speed = r->wanted_speed; /* the flights' is right at every speed */
     s->trims[0].height = (number)GIVEN(TRIM);

@@ -23,7 +23,6 @@
 #define DONE 99
 #define FAR (((size_t)61 << 20) + 7 * 65536) /* between lanes: no round number of bytes leads from one to the next */
 #define APART ((size_t)1 << 20) /* between the objects of a lane */
-#define LINE 64 /* bytes that a processor fetches at once */
 #define STACK ((size_t)512 << 10)
 #define TICK_MICROSECONDS 100000 /* of processor time; a tick that sees three of them is without end */
 
@@ -63,14 +62,6 @@ static int holds_not_a_number(const unsigned char *bytes, unsigned long size)
 static int memory_is_wrong(int l)
 {
     return (tick + l) % 4 == 0 && holds_not_a_number(objects[l][MEMORY], caller_sizes[MEMORY]);
-}
-
-/* Have the next lane's numbers fetched while this one's code runs: they lie in pages of their own. */
-static void fetch(const unsigned char *bytes, unsigned long size)
-{
-    unsigned long i;
-    for (i = 0; i < size; i += LINE)
-        __builtin_prefetch(bytes + i);
 }
 
 static unsigned invalid_seen(void)
@@ -121,10 +112,6 @@ static void run_lanes(void)
             if (WANTED_OF(l, FAILED) > 0 || (!begins && given[FLIES * LANES + l] == 0))
                 continue;
             progress++;
-            if (l + 1 < LANES) {
-                fetch(objects[l + 1][SETTINGS], caller_sizes[SETTINGS]);
-                fetch(objects[l + 1][MEMORY], caller_sizes[MEMORY]);
-            }
             kind = run_lane(l);
             if (kind)
                 fail(l, kind);

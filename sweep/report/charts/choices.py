@@ -11,8 +11,9 @@ from sweep.report.charts.theme import colour, dress
 from sweep.report.display import BASE, GOOD, KEPT, REFUSED, UNKNOWN
 
 GROUPS = (GOOD, KEPT, UNKNOWN, REFUSED, BASE)
-COLOURS = ("best", "kept", "refused", "refused", "base")
-ROW_PIXELS = 19  # judgement
+COLOURS = {GOOD: "best", KEPT: "kept", UNKNOWN: "refused", REFUSED: "refused", BASE: "base"}
+ROW_PIXELS, STROKE_PIXELS, SHORT_PIXELS = 19, 13, 5  # judgement
+LABEL_PIXELS = alt.ExprRef("containerSize()[0] > 480 ? 320 : 140")
 LEFT_OUT = "left_out"
 """The signal of the designs that the page's boxes leave out: an object with a key a design."""
 BRUSH = "scores"
@@ -25,25 +26,28 @@ def choices(table: pd.DataFrame, rows: Sequence[str], base_score: float | None, 
     table columns: design, label, row (one of `rows`, in whose order they stand), at (score, at most `clip`), score, group (one
     of GROUPS), page, and what tips tell; base_score: of the boat as it is, as a rule across all rows.
     """
-    groups = list(GROUPS)
+    groups = [group for group in GROUPS if table["group"].eq(group).any()]
     look = alt.Color(
         "group:N",
-        scale=alt.Scale(domain=groups, range=[colour(name) for name in COLOURS]),
-        legend=alt.Legend(symbolType="square"),
+        scale=alt.Scale(domain=groups, range=[colour(COLOURS[group]) for group in groups]),
+        legend=alt.Legend(symbolType="square", labelExpr=f"datum.label === '{REFUSED}' ? '{REFUSED} (short)' : datum.label"),
     )
+    tall = alt.condition(f"datum.group === '{REFUSED}'", alt.value(SHORT_PIXELS), alt.value(STROKE_PIXELS))
     across = alt.X(
         "at:Q",
         title="score, less is better",
         scale=alt.Scale(domain=[float(table["at"].min()), clip], nice=False, zero=False, padding=8),
         axis=alt.Axis(tickCount=6),
     )
-    row = alt.Y("row:N", sort=None, title=None, scale=alt.Scale(domain=list(rows)), axis=alt.Axis(grid=False, labelLimit=190))
+    row = alt.Y(
+        "row:N", sort=None, title=None, scale=alt.Scale(domain=list(rows)), axis=alt.Axis(grid=False, labelLimit=LABEL_PIXELS)
+    )
     within = f"(!length(data('{BRUSH}_store')) || vlSelectionTest('{BRUSH}_store', datum))"
     strokes = alt.Chart().encode(x=across, y=row)
-    everyone = strokes.mark_tick(color=colour("rule"), thickness=2, size=13).properties(name="choices_view")
+    everyone = strokes.mark_tick(color=colour("rule"), thickness=2, size=STROKE_PIXELS).properties(name="choices_view")
     chosen = (
-        strokes.mark_tick(thickness=2, size=13, cursor="pointer", tooltip=alt.TooltipContent("data"))
-        .encode(color=look)
+        strokes.mark_tick(thickness=2, cursor="pointer", tooltip=alt.TooltipContent("data"))
+        .encode(color=look, size=tall)
         .transform_filter(f"!{LEFT_OUT}[datum.design] && {within}")
     )
     layers: list[alt.Chart] = [everyone, chosen]

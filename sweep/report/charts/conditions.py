@@ -9,6 +9,7 @@ from sweep.report.charts.theme import colour, dress
 
 ROW_PIXELS = 46  # judgement, as all sizes here
 LINE_PIXELS = 13  # of a line of a label
+LABEL_PIXELS = alt.ExprRef("containerSize()[0] > 600 ? 320 : 140")  # a name of 40 letters stands whole where there is room
 ROW_BREAKS = 2  # between lines of a label that a row has room for
 
 
@@ -25,7 +26,10 @@ def condition_scores(table: pd.DataFrame, names: tuple[str, ...]) -> alt.Chart:
     # A condition's name is long for a phone: one line each for sea, heading and speed.
     lines = max((name.count(", ") for name in conditions), default=0)
     labels = alt.Axis(
-        labelExpr="split(datum.label, ', ')", labelLimit=140, labelLineHeight=LINE_PIXELS, labelOffset=-lines * LINE_PIXELS / 2
+        labelExpr="split(datum.label, ', ')",
+        labelLimit=LABEL_PIXELS,
+        labelLineHeight=LINE_PIXELS,
+        labelOffset=-lines * LINE_PIXELS / 2,
     )
     points: alt.Chart = (
         alt.Chart(table)

@@ -23,6 +23,8 @@ MARKS = {
     "aground": "diamond",
     "ended": "cross",
 }
+SIGNS = {"triangle-down": "▼", "triangle-up": "▲", "circle": "●", "square": "■", "diamond": "◆", "cross": "✚"}
+"""The marks as text has them."""
 
 
 class Panel(NamedTuple):

@@ -13,6 +13,7 @@ from sweep.campaign.follow_up_plan import MOST_EXPLAINED
 from sweep.flying.failures import AROUND, bad_flights
 from sweep.insight.events import KINDS
 from sweep.model.history import RECORD_RATE
+from sweep.model.quantities import STOPPED
 from sweep.report.display import condition_names
 from sweep.report.embed import Files, as_csv
 from sweep.words.numbers import count, grouped, number
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from sweep.results.store import Results
 
 MOST_OF_A_CAUSE = 6  # rows: judgement
+BAD = "a touchdown, a broach, a loss of flight or an early end"
+BAD_OR_STOPPED = "a touchdown, a broach, a loss of flight, an early end or a stop by its code"
 PLAIN = {
     "blind range": "water too close for the rangefinder to see",
     "servo limit": "a servo at its limit",
@@ -168,7 +171,8 @@ def of_design(results: Results, design: int) -> tuple[Troubles | None, Files]:
         _trouble(row, f"{names[row['condition']]}, replicate {row['replicate']}", shown(row))
         for row in listed.reset_index().to_dict("records")
     ]
-    which = _which(len(bad), again, len(flights), len(events.groupby(["condition", "replicate"])))
+    bad_words = BAD_OR_STOPPED if flights["status"].isin(STOPPED).any() else BAD
+    which = _which(len(bad), again, len(flights), len(events.groupby(["condition", "replicate"])), bad_words)
     named = events.assign(condition=events["condition"].map(names))
     return Troubles(_sentence(events), " ".join(which), _by_cause(events, listed, rows), len(events) - len(rows), csv), as_csv(
         csv, named
@@ -181,11 +185,11 @@ def _listed(events: pd.DataFrame) -> pd.DataFrame:
     return order.groupby("cause", sort=False).head(MOST_OF_A_CAUSE)
 
 
-def _which(bad: int, again: int, flights: int, shown: int) -> list[str]:
-    """Of how many flights with something bad in them the causes are told; again: flown once more for that."""
+def _which(bad: int, again: int, flights: int, shown: int, words: str) -> list[str]:
+    """Of how many flights with something bad in them, as `words` say, the causes are told; again: flown once more for that."""
     if not bad:
-        return [f"None of its {grouped(flights)} flights had a touchdown, a broach, a loss of flight or an early end."]
-    said = [f"Of its {grouped(flights)} flights {grouped(bad)} had a touchdown, a broach, a loss of flight or an early end."]
+        return [f"None of its {grouped(flights)} flights had {words}."]
+    said = [f"Of its {grouped(flights)} flights {grouped(bad)} had {words}."]
     if again < bad:
         said.append(
             f"The first {again} of them were flown again to find causes, spread over the conditions; the others were not."

@@ -120,6 +120,7 @@ def make(material: Material, design: int) -> Made:
     troubles, trouble_files = troubles_of(results, design)
     against = ", beside the base craft's" if design else ""
     headings = {name: response_column(name, by_condition[name]).heading for name in judged_responses(results.campaign)}
+    failures = {"ended": "ended early"} | ({"stopped": "stopped by its code"} if by_condition["stopped"].any() else {})
     left, changes, wrong = of_ranges.of_design(results, design, craft), changes_of(results, design), troubles or ride_troubles
     page = DesignPage(
         design=design,
@@ -136,8 +137,8 @@ def make(material: Material, design: int) -> Made:
             "condition-scores", f"Score in each condition{against}", as_spec(condition_scores(compared, names), csv)
         ),
         condition_csv=csv,
-        condition_headings=["condition", "score", "flights", "ended early", *headings.values()],
-        conditions=[_condition(row, headings) for row in by_condition.to_dict("records")],
+        condition_headings=["condition", "score", "flights", *failures.values(), *headings.values()],
+        conditions=[_condition(row, failures, headings) for row in by_condition.to_dict("records")],
         doubts=doubts,
         ranges=left,
         steady=steadiness,
@@ -191,9 +192,9 @@ def _cost(results: Results, design: int) -> list[str]:
     return [f"It has {' and '.join(mass + price)}."] if mass or price else []
 
 
-def _condition(row: Mapping[Hashable, Any], names: Iterable[str]) -> Row:
-    numbers = (number(row[name]) for name in names)
-    return row["name"], number(row["score"]), str(row["flights"]), str(row["ended"]), *numbers
+def _condition(row: Mapping[Hashable, Any], failures: Iterable[str], names: Iterable[str]) -> Row:
+    counts, numbers = (str(row[name]) for name in failures), (number(row[name]) for name in names)
+    return row["name"], number(row["score"]), str(row["flights"]), *counts, *numbers
 
 
 def _factor(results: Results, label: str, design: int) -> Choice:

@@ -15,7 +15,7 @@ from sweep.insight.intervals import CONFIDENCE_SAID
 from sweep.insight.matters import FAILS, Method, failing, method_of
 from sweep.insight.scores import CAP
 from sweep.insight.shares import FEWEST_IN_A_CLASS
-from sweep.model.quantities import RESPONSE
+from sweep.model.quantities import RESPONSE, STOPPED
 from sweep.report.charts.matters import effect_shares, level_means
 from sweep.report.charts.matters import together as pair_lines
 from sweep.report.display import Column, factor_columns
@@ -230,7 +230,8 @@ def _failing_sentences(results: Results) -> list[str]:
     if not some:
         return []
     fail = "fails" if some == 1 else "fail"
-    said = f"{some} of {count(all_, 'design', 'designs')} {fail}: {portion(FAILS)} or more of the flights ended early"
+    stopped = ", were stopped by the boat's own code" if results.column("status").isin(STOPPED).any() else ""
+    said = f"{some} of {count(all_, 'design', 'designs')} {fail}: {portion(FAILS)} or more of the flights ended early{stopped}"
     return [f"{said} or did not start{most_failing(results)}. What matters is told among the others."]
 
 

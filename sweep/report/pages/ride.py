@@ -12,10 +12,10 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import significant
 from sweep.flying.replay import draw_sea, sea_table
 from sweep.insight.causes import name_causes
-from sweep.insight.events import list_events
+from sweep.insight.events import KINDS, list_events
 from sweep.insight.ride_spectra import ride_spectra
 from sweep.model.flight import GROWS_FOR
-from sweep.report.charts.ride import Panel, panels, ride, signals
+from sweep.report.charts.ride import MARKS, SIGNS, Panel, panels, ride, signals
 from sweep.report.charts.ride_spectra import HEIGHTS, spectrum
 from sweep.report.display import condition_names, event_table, every_so_many, ride_headings, ride_table
 from sweep.report.drawing_marks import Replay, replay_paper
@@ -47,7 +47,7 @@ class Ride:
 
     conditions: to choose from, by their number; parts: the same of seconds around what went wrong in other flights and in
     outings; lengths: of the stretch to show; moment: what the moving boat stands at first;
-    recorded: which flights these are; csv, spectra_csv: names of the downloads.
+    recorded: which flights these are; signs: what each mark of a panel says; csv, spectra_csv: names of the downloads.
     """
 
     conditions: list[tuple[int, str]]
@@ -62,6 +62,7 @@ class Ride:
     moment: float
     replay: Replay
     recorded: str
+    signs: str
     spectra: list[Chart]
     csv: str
     spectra_csv: str
@@ -108,6 +109,7 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
         moment=flight.settle + AFTER_SETTLING_S,
         replay=replay_paper(craft, recorded),
         recorded=which_flights(results),
+        signs=", ".join(f"{SIGNS[shape]} {KINDS[kind]}" for kind, shape in MARKS.items()),
         spectra=spectra,
         csv=f"ride-{design}",
         spectra_csv=f"spectra-{design}",
