@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections import Counter
 from dataclasses import replace
 from itertools import product
@@ -27,9 +28,12 @@ from tests.site_results import results
 QUICK = Path(__file__).parents[2] / "configs" / "quick.yaml"
 
 
+quick_demo = functools.cache(load_campaign)
+
+
 def campaign(length: float = 12.0, replicates: int = 3, **changes: object) -> Campaign:
     """The quick demo with other flights; its own map is asked for."""
-    quick = load_campaign(QUICK)
+    quick = quick_demo(QUICK)
     flight = quick.flight.model_copy(update={"length": length, "settle": 0.5 * length})
     return quick.model_copy(update={"flight": flight, "replicates": replicates} | changes)
 

@@ -176,6 +176,7 @@ def test_the_linear_forecast_is_that_of_the_drawn_crafts():
 UNKNOWN = SMALL.replace("limits:", "unknowns: {{wake.strength: +- 25 %}}\nlimits:", 1)
 
 
+@pytest.mark.usefixtures("unpublished", "undoubted")
 def test_a_folder_knows_its_flights_by_what_was_drawn(tmp_path):
     """Gone on with, it is the same; more replicates keep what flew; another range keeps nothing."""
     folder = tmp_path / "results"
@@ -192,6 +193,7 @@ def test_a_folder_knows_its_flights_by_what_was_drawn(tmp_path):
         sweep.run(small(tmp_path, UNKNOWN.replace("+- 25 %", "+- 20 %")), folder)
 
 
+@pytest.mark.usefixtures("unpublished", "undoubted")
 def test_the_folder_has_the_file_of_draws(tmp_path):
     rows = [f"{90 + each},{40 + each}" for each in range(21)]
     (tmp_path / "fit.csv").write_text("\n".join(["wake.strength (%),rangefinders.latency (ms)", *rows]))

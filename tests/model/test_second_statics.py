@@ -39,8 +39,7 @@ def test_mixer(craft: str) -> None:
     assert np.allclose(fleet_mixer(model.foils, sections, places), mixer(model), rtol=0.0, atol=1e-12)
 
 
-@pytest.mark.parametrize("strips", [2, 4])
-@pytest.mark.parametrize("speed", [3.0, 4.0, 6.0])
+@pytest.mark.parametrize(("speed", "strips"), [(3.0, 2), (4.0, 2), (6.0, 2), (4.0, 4)])
 @pytest.mark.parametrize("craft", CRAFTS)
 def test_trim(craft: str, speed: float, strips: int) -> None:
     model = build(CRAFTS[craft](), FRESH, strips)
@@ -80,7 +79,7 @@ def quadrature_tables(away: float, ends: tuple[float, ...], span: float, chord: 
     return found
 
 
-@pytest.mark.parametrize("speed", [2.5, 4.0, 6.0])
+@pytest.mark.parametrize("speed", [2.5, 6.0])
 def test_trim_with_sixteen_strips_and_a_wake_of_its_own(speed: float, monkeypatch: pytest.MonkeyPatch) -> None:
     """The second model with wakes by quadrature, which could contradict the kernel's; the kernel with 16 strips and with 2."""
     monkeypatch.setattr(parts, "wake_tables", quadrature_tables)
@@ -99,16 +98,16 @@ def test_a_flight_with_sixteen_strips_and_a_wake_of_its_own(monkeypatch: pytest.
     level, (own, usual) = trim(model, 4.0), trimmed("courier")
 
     def pushed(angles: Vector, time: float) -> Vector:
-        return angles + 0.03 * pulse(time, 0.05, 0.4)
+        return angles + 0.03 * pulse(time, 0.02, 0.35)
 
-    times = np.linspace(0.0, 0.5, 101)
+    times = np.linspace(0.0, 0.4, 81)
     fine = fly(model, FLAT, level.state, lambda t: Inputs(pushed(level.foil_angles, t), throttle=level.throttle), times, 1e-6)
     wakes_felt = np.zeros((3, 3))
     for pair, lift in zip(own.pairs, usual.state.downwash, strict=True):
         wakes_felt[pair.behind, pair.ahead] = lift
     start = usual.state._asdict() | {"downwash": wakes_felt}
     flown = probe.open_loop(
-        craft, probe.Surroundings(FRESH), start, lambda t: np.append(pushed(usual.foil_angles, t), 0.0), 0.5, 0.005
+        craft, probe.Surroundings(FRESH), start, lambda t: np.append(pushed(usual.foil_angles, t), 0.0), 0.4, 0.005
     )
     for column, share in ((2, 0.01), (8, 0.01), (4, 0.05)):
         wanted = fine[:, column] - fine[0, column]

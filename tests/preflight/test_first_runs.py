@@ -1,4 +1,4 @@
-"""First runs: what the card tells to begin with stays up in the model, for every shipped craft under every law."""
+"""First runs: what the card tells to begin with stays up in the model, for every shipped craft, and every law on some."""
 
 from __future__ import annotations
 
@@ -38,6 +38,7 @@ from sweep.report.pages.first_runs import no_recipe, steps
 CONFIGS = Path(__file__).parents[2] / "configs"
 CRAFTS = sorted(path.stem for path in (CONFIGS / "craft").glob("*.yaml"))
 LAWS = ("each-foil", "level-and-height", "fused-height")
+FLOWN = sorted({(name, LAWS[at % len(LAWS)]) for at, name in enumerate(CRAFTS)} | {("courier", law) for law in LAWS})
 SPEEDS = {"classroom": "3 m/s", "courier": "4 m/s", "lookout": "[4 m/s, 5 m/s]", "surveyor": "[6 m/s, 9 m/s]"}
 CAMPAIGN = """\
 title: t
@@ -80,8 +81,7 @@ def upset(campaign: Campaign, craft: object, speed: float, start: str) -> int:
     return int((fly_crafts(flown, [craft], [there], FRESH)["status"] != FLEW).sum())
 
 
-@pytest.mark.parametrize("law", LAWS)
-@pytest.mark.parametrize("name", CRAFTS)
+@pytest.mark.parametrize(("name", "law"), FLOWN)
 def test_the_first_run_of_every_craft_and_law_stays_up(name: str, law: str, tmp_path: Path) -> None:
     """Flown afresh, with other noise and longer; where none is told, nothing tried is clean with room around it."""
     campaign = of(name, tmp_path)

@@ -8,8 +8,9 @@ import pytest
 
 from sweep import cli
 from sweep.campaign.campaign import load_campaign
+from sweep.flying.flights import Pace
 from sweep.linear import reach
-from sweep.preflight import doubts
+from sweep.preflight import doubts, forecast
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 CAMPAIGNS = sorted([*CONFIGS.glob("*.yaml"), *(CONFIGS / "lessons").glob("*.yaml")])
@@ -27,6 +28,7 @@ def test_a_shipped_campaign_is_checked_without_an_error(
 ) -> None:
     monkeypatch.setattr(reach, "MOST_TRIMMED", FEW)
     monkeypatch.setattr(doubts, "MOST_LINEARISED", FEW)
+    monkeypatch.setattr(forecast, "measure_pace", lambda *_: Pace(300.0, 1e4, 100.0))
     assert cli.main(["check", str(path)]) == cli.DONE
     said = capsys.readouterr()
     title, *rest = said.out.splitlines()

@@ -277,6 +277,7 @@ def test_the_site_is_written_whole_in_place_of_the_old_one(
     told: Results, site: Files, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(partial, "load_so_far", lambda folder: (told, []))
+    monkeypatch.setattr(publishing, "render", lambda *_: site)
     write_site(tmp_path, {"stale.html": "old"})
     (tmp_path / "site" / "boat.jpg").write_text("a photograph")
     assert publish(tmp_path) == tmp_path / "site"

@@ -359,7 +359,7 @@ def fly(
     start: State,
     inputs: Callable[[float], Inputs],
     times: Vector,
-    tolerance: float = 1e-8,
+    tolerance: float = 1e-7,
 ) -> Vector:
     """Open-loop flight from `start` at times[0]: the states at `times`, shape (times, states)."""
 
