@@ -40,7 +40,7 @@ from sweep.insight.good_enough import MOST_CHOSEN, promised
 from sweep.insight.limits import LimitCounts, judge, verdicts
 from sweep.insight.rank import within
 from sweep.insight.ranking import standings
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.model.quantities import FLEW
 from sweep.results.shard_plan import plan_shards
 
@@ -89,9 +89,10 @@ def fly(name: str, replicates: int, folder: Path, workers: int | None = None, se
     shape = (len(designs), len(conditions), replicates)
     kept = {key: np.full(shape, np.nan) for key in ("scores", "status", "time_foilborne", *campaign.limits)}
     warm_up(campaign, designs, conditions)
+    scoring = Scoring.of(campaign)
     for _, rows in fly_shards(Work(campaign, designs, conditions, workers), plan_shards(*shape)):
         place = tuple(rows[key].to_numpy() for key in ("design", "condition", "replicate"))
-        kept["scores"][place] = flight_scores(rows, campaign.score, campaign.flight.scored)
+        kept["scores"][place] = scoring.scores(rows)
         for key in list(kept)[1:]:
             kept[key][place] = rows[key]
     folder.mkdir(parents=True, exist_ok=True)

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from playwright.sync_api import Page
+from scipy.stats import binom
 
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import craft_of
@@ -41,6 +42,8 @@ from tests.benchmarks.flown_advice import OTHER_WAVES, reseeded
 LONG, OUTINGS, RECORDED = 64, 40, 8
 """Replicates of a cell of the map, outings of a design, recorded replicates of a condition (judgement)."""
 ROUNDING = 1e-9
+UNLIKELY = 0.05
+"""The chance of counts as far apart, if no cause were more than twice as frequent, under which they are not put down to it."""
 NUMBER = r"-?[0-9.]+"
 Array = NDArray[np.float64]
 
@@ -146,13 +149,12 @@ def settings(site: Site, page: Page, text: str) -> str:
 
 def rough(site: Site, page: Page, text: str) -> str:
     """The waves up to which all flights were clean are those of the table; in other waves as large a share is clean there."""
-    found = re.findall(rf"all (\d+) clean up to ({NUMBER}) cm(?:, the highest tried,)? in (\S+) seas", text)
     at = re.search(rf"Design {site.best or 0} at ({NUMBER}) m/s|base craft at ({NUMBER}) m/s", text)
-    if not at or not (found or "not all clean" in text or "no trim" in text):
+    sentence = text[at.start() :].partition(". ")[0] if at else ""
+    found = re.findall(rf"all (\d+) clean up to ({NUMBER}) cm(?:, the highest tried,)? in (\S+) seas", sentence)
+    if not at or not (found or "not all clean" in sentence or "no trim" in text):
         return "no height and speed is named"
     speed = float(next(filter(None, at.groups())))
-    sentence = text[at.start() :].partition(". ")[0]
-    found = [each for each in found if f"up to {each[1]} cm" in sentence]
     rides = site.told.rides[(site.told.rides["design"] == (site.best or 0)) & np.isclose(site.told.rides["speed"], speed)]
     for clean_ones, height, heading in found:
         up_to = rides[(rides["heading_name"] == heading) & (100.0 * rides["height"] <= float(height) + 1e-6)]
@@ -197,7 +199,7 @@ def _outings_differ(site: Site) -> str:
 
 
 def troubles(site: Site, page: Page, text: str) -> str:
-    """Its most frequent cause is that of the table of events, and in other waves no other is twice as frequent."""
+    """Its most frequent cause is that of the table of events, and in other waves no other is surely twice as frequent."""
     design = int(re.findall(r"\d+", page.url.rpartition("/")[2])[0]) if "design-" in page.url else None
     if design is None:
         return _refused(site, text)
@@ -215,11 +217,9 @@ def troubles(site: Site, page: Page, text: str) -> str:
         _, high = share_bounds(np.array([0.0]), np.array([float(mine)]), 0.975)
         return f"of {flights} flights {sum(counts.values())} had an event" if sum(counts.values()) > high[0] * flights else ""
     most = max(counts, key=lambda cause: counts[cause], default=first)
-    return (
-        f"in other waves {counts[most]} are {most}, {counts.get(first, 0)} {first}"
-        if counts[most] > 2 * counts.get(first, 0)
-        else ""
-    )
+    own, others = counts.get(first, 0), counts.get(most, 0)
+    surely = most != first and binom.sf(others - 1, own + others, 2.0 / 3.0) < UNLIKELY
+    return f"in other waves {others} are {most}, {own} {first}" if surely else ""
 
 
 def _events(site: Site, design: int) -> tuple[int, dict[str, int]]:

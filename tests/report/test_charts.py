@@ -14,6 +14,7 @@ import pytest
 from sweep.insight.events import KINDS
 from sweep.report.charts import theme
 from sweep.report.charts.builds import setting_curves
+from sweep.report.charts.choices import choices
 from sweep.report.charts.conditions import LINE_PIXELS, condition_scores
 from sweep.report.charts.explore import explore
 from sweep.report.charts.matters import effect_shares, level_means, together, tornado
@@ -260,6 +261,16 @@ def test_a_load_that_is_not_there_in_a_condition_has_an_axis_from_zero(told: Res
     chart = spec(ride(history, panels(history)[-1]))
     spans = next(param["value"] for param in chart["params"] if param["name"] == "spans")
     assert spans["0"] == [0.0, 0.5]
+
+
+def test_scores_that_are_all_alike_stand_in_the_middle_and_only_groups_that_there_are_have_a_sign() -> None:
+    rows = pd.DataFrame(
+        {"design": [0, 1], "label": ["0", "1"], "row": ["a", "b"], "at": 0.8, "score": 0.8, "group": ["base craft", "kept"]}
+    )
+    encoding = choices(rows, ["a", "b"], 0.8, 0.8).to_dict()["layer"][1]["encoding"]
+    low, high = encoding["x"]["scale"]["domain"]
+    assert low < 0.8 < high
+    assert encoding["color"]["scale"]["domain"] == ["kept", "base craft"]
 
 
 @pytest.mark.parametrize("name", ["chop", "chop, head, 4 m/s", "chop, head, 4 m/s, start-and-turn, weed"])

@@ -20,9 +20,8 @@ static void neutral(const struct control_memory *m, struct control_commands *c)
 
 void control_start(struct control_memory *m)
 {
-    static const struct control_memory none;
     int i;
-    *m = none;
+    *m = (struct control_memory){0};
     m->mode = CONTROL_STOPPED;
     for (i = 0; i < RANGEFINDERS; i++)
         m->ranges[i].age = 2 * LONGEST_RANGE_AGE;

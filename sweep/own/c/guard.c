@@ -31,6 +31,7 @@ enum { SETTINGS, READINGS, COMMANDS, MEMORY, OBJECTS };
 /* caller.c, in the builder's translation unit */
 extern const unsigned long caller_sizes[OBJECTS];
 void caller_begin(const double *numbers, void *settings, void *memory);
+void caller_fetch(void *const *objects);
 int caller_tick(const double *given, void *const *objects, double *wanted);
 
 static unsigned char *objects[LANES][OBJECTS];
@@ -112,6 +113,8 @@ static void run_lanes(void)
             if (WANTED_OF(l, FAILED) > 0 || (!begins && given[FLIES * LANES + l] == 0))
                 continue;
             progress++;
+            if (l + 1 < LANES)
+                caller_fetch((void *const *)objects[l + 1]);
             kind = run_lane(l);
             if (kind)
                 fail(l, kind);

@@ -14,6 +14,7 @@ GROUPS = (GOOD, KEPT, UNKNOWN, REFUSED, BASE)
 COLOURS = {GOOD: "best", KEPT: "kept", UNKNOWN: "refused", REFUSED: "refused", BASE: "base"}
 ROW_PIXELS, STROKE_PIXELS, SHORT_PIXELS = 19, 13, 5  # judgement
 LABEL_PIXELS = alt.ExprRef("containerSize()[0] > 480 ? 320 : 140")
+ALIKE = 0.05  # of a score, to either side of it: judgement
 LEFT_OUT = "left_out"
 """The signal of the designs that the page's boxes leave out: an object with a key a design."""
 BRUSH = "scores"
@@ -36,7 +37,7 @@ def choices(table: pd.DataFrame, rows: Sequence[str], base_score: float | None, 
     across = alt.X(
         "at:Q",
         title="score, less is better",
-        scale=alt.Scale(domain=[float(table["at"].min()), clip], nice=False, zero=False, padding=8),
+        scale=alt.Scale(domain=_span(float(table["at"].min()), clip), nice=False, zero=False, padding=8),
         axis=alt.Axis(tickCount=6),
     )
     row = alt.Y(
@@ -68,3 +69,8 @@ def choices(table: pd.DataFrame, rows: Sequence[str], base_score: float | None, 
     brush = alt.TopLevelSelectionParameter(name=BRUSH, select=interval, views=["choices_view"])
     chart.params = [brush, alt.VariableParameter(name=LEFT_OUT, value={})]
     return dress(chart)
+
+
+def _span(low: float, high: float) -> list[float]:
+    """The ends of the axis of scores; of scores that are all alike it has them in its middle."""
+    return [low, high] if high > low else [low - ALIKE * (abs(low) or 1.0), low + ALIKE * (abs(low) or 1.0)]

@@ -19,7 +19,7 @@ from sweep.report.charts.rides import ride_map
 from sweep.report.display import design_page
 from sweep.report.embed import as_csv, as_spec, data_script
 from sweep.report.page import Chart, Made, Material
-from sweep.report.pages.outings import NO_PROMISE, Outings, flights_words, outings_of, share_of
+from sweep.report.pages.outings import NO_PROMISE, NOT_SHOWN, Outings, flights_words, outings_of, share_of
 from sweep.words.numbers import count, grouped, number, portion, spelled, with_unit
 from sweep.words.phrases import called, together
 
@@ -171,7 +171,7 @@ def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
     short = flights_words(results.campaign, straight=True)
     return RidesPage(
         sentences=[
-            *(f"Clean outings of {rider.name.lower()}: {share_of(results, rider.design)}." for rider in told),
+            *_outings_of(results, told),
             *(rider.sentence for rider in told),
             f"These are {short}. {NO_PROMISE}",
             "These are estimates from a model, not permission to go.",
@@ -184,6 +184,14 @@ def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
         short=short,
         budget=_budget(results, table),
     )
+
+
+def _outings_of(results: Results, told: Sequence[Rider]) -> list[str]:
+    """How many outings of each are clean, in one sentence where that is shown of none."""
+    shares = {rider.name.lower(): share_of(results, rider.design) for rider in told}
+    if set(shares.values()) == {NOT_SHOWN}:
+        shares = {together(list(shares)): NOT_SHOWN}
+    return [f"Clean outings of {name}: {share}." for name, share in shares.items()]
 
 
 def flown_map(results: Results) -> RideMap | None:
