@@ -156,6 +156,8 @@ def asked(source: str) -> Iterator[str]:
     imports = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module in modules]
     known = {name.asname or name.name for node in imports for name in node.names if name.name in NAMES}
     for node in ast.walk(tree):
+        if not isinstance(node, ast.Compare | ast.Match | ast.Attribute | ast.Call):
+            continue
         words = {each.value for each in ast.walk(node) if isinstance(each, ast.Constant) and isinstance(each.value, str)}
         attributes = {each.attr for each in ast.walk(node) if isinstance(each, ast.Attribute)}
         names = {each.id for each in ast.walk(node) if isinstance(each, ast.Name)} | attributes
