@@ -3,9 +3,9 @@
     python -m tests.benchmarks.log_fits [DAYS] [SET ...] [--first DAY] [--second]
 
 A day is a pass of 90 s into the waves and one with them, in a Gaussian sea of 5 cm and 1.1 s; its planted numbers are drawn
-from RANGES. The seas are told by the logs. SETS are the numbers that are planted and fitted together. Days and sets are fitted
-side by side, as many as there are lanes: the crafts of a day share its waves, and all share the blocks of a round. A number
-that is not told says nothing, so what is counted are those told.
+from RANGES. The seas are told by the logs. SETS are the numbers that are planted and fitted together. Days and sets are flown
+side by side, as many as there are lanes, where the crafts of a day share its waves; then each is fitted and printed alone, so
+that a run that is stopped keeps what it did. A number that is not told says nothing, so what is counted are those told.
 
 With --second the second model's formulas fly the days, not the kernel, with their own waves, sensors, control code and logger,
 and the files are read as a builder's are.
@@ -149,26 +149,24 @@ def fitted(day: int, planted: dict[str, float], headings: tuple[float, ...] = HE
     return fit(courier(), WATER, runs, list(planted), seas=seas)
 
 
-def side_by_side(searches: list[Search], batch: int) -> list[Result]:
-    """The same for several days at once, each flight in waves of its own of the sea that its day tells."""
-    searches = [search.improved() for search in searches]
+def by_flights(search: Search, day: int) -> Result:
+    """The fit to one day's logs, with flights in waves of the day's own in the sea that it tells."""
+    search = search.improved()
     for _ in range(ROUNDS):
-        seas = [told_sea(search.runs[0].record, HEADINGS[0], search.about.rangefinders.latency) for search in searches]
-        flyers = [search.flyers() for search in searches]
-        logs: list[list[list[Record | None]]] = [[[] for _ in HEADINGS] for _ in searches]
-        for (way, heading), i in product(enumerate(HEADINGS), range(FLIGHTS)):
+        sea = told_sea(search.runs[0].record, HEADINGS[0], search.about.rangefinders.latency)
+        crafts = search.flyers()
+        boards = [set_up_for(courier(), craft) for craft in crafts]
+        logs: list[list[Record | None]] = []
+        for way, heading in enumerate(HEADINGS):
             blocks = []
-            for lane, sea in enumerate(seas):
-                draws = np.random.default_rng([31, batch, lane, way, i])
+            for i in range(FLIGHTS):
+                draws = np.random.default_rng([31, day, way, i])
                 drawn = random_amplitudes(draw_components(sea, heading, DEPTH, draws, count=LINES), draws)
-                number = 1_000_000 + 10_000 * (batch + lane) + 100 * way + i
-                blocks.append(block_of(drawn, LENGTH + 5.0, 5.0, replicate=number))
-            crafts = [each[i] for each in flyers]
-            boards = [set_up_for(courier(), craft) for craft in crafts]
-            for mine, flown in zip(logs, fly_aboard(crafts, WATER, blocks, SPEED, boards), strict=True):
-                mine[way].append(with_witness(flown) if flown.log and not flown.ended else None)
-        searches = [search.corrected(mine).improved() for search, mine in zip(searches, logs, strict=True)]
-    return [result(search) for search in searches]
+                blocks.append(block_of(drawn, LENGTH + 5.0, 5.0, replicate=1_000_000 + 10_000 * day + 100 * way + i))
+            flights = fly_aboard(crafts, WATER, blocks, SPEED, boards)
+            logs.append([with_witness(flown) if flown.log and not flown.ended else None for flown in flights])
+        search = search.corrected(logs).improved()
+    return result(search)
 
 
 class Tally:
@@ -220,12 +218,11 @@ def main() -> None:
         asked = list(product(range(first_day, min(first_day + together, after)), tallies))
         plants = [planted_on(day, tally.names) for day, tally in asked]
         logs = (logged_by_second if told.second else logged)([day for day, _ in asked], plants)
-        kept = [(tally, planted, mine) for (_, tally), planted, mine in zip(asked, plants, logs, strict=True) if mine]
-        searches = [started(mine, list(planted)) for _, planted, mine in kept]
-        for (tally, planted, _), found in zip(kept, side_by_side(searches, first_day), strict=True):
-            tally.add(planted, found)
-        for tally in tallies:
-            tally.sum_up()
+        for (day, tally), planted, mine in zip(asked, plants, logs, strict=True):
+            if mine:
+                tally.add(planted, by_flights(started(mine, list(planted)), day))
+    for tally in tallies:
+        tally.sum_up()
 
 
 if __name__ == "__main__":

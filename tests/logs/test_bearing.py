@@ -6,12 +6,18 @@ import re
 from math import radians
 from pathlib import Path
 
+import numpy as np
 import pytest
+from scipy.stats import binom
 
 from sweep.logs.read.mapping import load_mapping
 from sweep.logs.report.day import Day, compare_day, judge_day
 from sweep.logs.report.sentences import day_sea_sentences, run_rows
-from tests.logs.foreign import Logger, Sea, log_of, write_foreign
+from sweep.logs.sea.bearing import better_bearings, turned
+from sweep.logs.sea.sea_state import best_fit, chance_misfit, slowest_for
+from sweep.logs.sea.spectrum import Encounter, Noise, encounter_of
+from sweep.logs.sea.surface import SLOWEST, Surface
+from tests.logs.foreign import Logger, Sea, log_of, sample, waves_met, write_foreign
 
 SEAS = ((0.03, 0.8), (0.054, 1.1), (0.08, 1.6))
 
@@ -43,6 +49,30 @@ def test_a_wrong_bearing_is_told_first_and_what_rests_on_it_withheld(bearing: in
     assert all("withheld" in row for row in run_rows(day.runs))
     with pytest.raises(ValueError, match="withheld until"):
         compare_day(day)
+
+
+SHORT_DAYS, NOISE = 50, 0.003
+
+
+def short_passes(day: int) -> list[Encounter]:
+    """What two passes of 25 s met, by the sums of lines that are drawn from wavespectra's spectrum."""
+    ways, time, found = ((180.0, 0.0), (180.0, 90.0), (90.0, -90.0))[day % 3], np.arange(0.0, 25.0, 0.05), []
+    for number, way in enumerate(map(radians, ways)):
+        amplitude, phase, met, _ = waves_met(Sea(*SEAS[1], 9000 + 2 * day + number), 4.0, way)
+        water = sample(((amplitude * np.exp(1j * phase))[:, None], met), time)[:, 0]
+        water += NOISE * np.random.default_rng([79, day, number]).standard_normal(len(time))
+        surface = Surface(water - water.mean(), np.ones(len(time), dtype=bool), 20.0, 0, 0)
+        found.append(encounter_of(surface, 4.0, way, 5.0, Noise(NOISE, 0.0, 100.0), slowest_for(way, SLOWEST)))
+    return found
+
+
+def test_chance_in_short_runs_is_no_doubt_of_the_bearing() -> None:
+    """Of seas that wavespectra's spectrum draws as many misfit beyond a level of chance as it says; wrong bearings are told."""
+    days = [short_passes(day) for day in range(SHORT_DAYS)]
+    beyond = sum(best_fit(runs)[0] > chance_misfit(runs, 0.8) for runs in days)
+    assert 0.001 < binom.cdf(beyond, SHORT_DAYS, 0.2) < 0.999
+    assert not any(better_bearings(runs) for runs in days)
+    assert all(better_bearings([turned(run, 90) for run in runs]) for runs in days[::9])
 
 
 def test_runs_of_one_way_cannot_tell(tmp_path: Path) -> None:

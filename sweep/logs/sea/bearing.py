@@ -6,18 +6,21 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from sweep.logs.sea.sea_state import best_fit
+from sweep.logs.sea.sea_state import best_fit, chance_misfit
 from sweep.logs.sea.spectrum import Encounter
 
 STEP = 15
 """Degrees between the bearings that are tried (judgement)."""
 LONGEST = 6
 """Runs that are asked, the longest ones (judgement)."""
-BAD = 0.08
-"""Misfit beyond which the bearing may be wrong (judgement): true ones of another boat and logger came to 0.02 to 0.075, those
-off by 45 degrees or more to 0.1 to 0.4."""
-BETTER, ALIKE = 0.5, 1.3
-"""Times the misfit that another bearing must have at most, and times the least that others as good have (judgement)."""
+RIGHT = 0.99
+"""Share of right bearings whose misfit chance alone leaves under what raises a doubt (judgement)."""
+BESIDE = 0.08
+"""Misfit that a boat and its sensors may bring beside chance (judgement): with chance, right bearings of two boats came to
+0.1 at most, those off by 90 degrees or more mostly to 0.15 to 0.4."""
+BETTER, ALIKE = 0.4, 1.3
+"""Times the misfit that another bearing must have at most, and times the least that others as good have (judgement): beside a
+right bearing another came to 0.48 times or more."""
 
 
 class Better(NamedTuple):
@@ -35,7 +38,9 @@ def better_bearings(runs: Sequence[Encounter]) -> tuple[Better, ...]:
         return ()
     misfits = {turn: best_fit([turned(run, turn) for run in longest])[0] for turn in range(0, 360, STEP)}
     least = min(misfits.values())
-    if misfits[0] < BAD or least > BETTER * misfits[0]:
+    if misfits[0] < BESIDE or least > BETTER * misfits[0]:
+        return ()
+    if misfits[0] < math.hypot(BESIDE, chance_misfit([turned(run, 0) for run in longest], RIGHT)):
         return ()
     good = [turn for turn, misfit in misfits.items() if misfit <= ALIKE * least]
     return tuple(

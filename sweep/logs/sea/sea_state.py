@@ -91,20 +91,15 @@ def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaEstimate:
     """The sea that these runs met together. Raises ValueError without a run."""
     if not runs:
         raise ValueError("no run to estimate a sea from")
-    tables = [_table(run) for run in runs]
-    weights = np.array([run.length for run in runs]) / sum(run.length for run in runs)
-    variance, measured = zip(
-        *(_running(run, table.edges, run.density) for run, table in zip(runs, tables, strict=True)), strict=True
-    )
-    variances = np.array(variance)
-    if (weights @ variances) < CALM * float(weights @ [_noise(run) for run in runs]):
-        return _calm(runs, max(float(weights @ variances), 0.0))
-    distance = _distances(tables, weights, [np.atleast_2d(m) for m in measured])
-    fitted = _fitted(tables, weights, variances[None, :], distance)
-    best, random = int(fitted.nearest[0]), np.random.default_rng(seed)
-    once = _again(runs, tables, weights, _Fitted(*(np.repeat(each, DRAWS) for each in fitted)), random)
+    near, random = _nearest(runs), np.random.default_rng(seed)
+    tables, weights, fitted, distance = near.tables, near.weights, near.fitted, near.distance
+    variance = float(weights @ near.variances)
+    if variance < CALM * float(weights @ [_noise(run) for run in runs]):
+        return _calm(runs, max(variance, 0.0))
+    best = int(fitted.nearest[0])
+    once = _drawn(runs, near, random)
     twice = _again(runs, tables, weights, once, random)
-    least, distance = float(np.quantile(once.misfit, CONFIDENCE)), distance[0]
+    least = float(np.quantile(once.misfit, CONFIDENCE))
     seen, might = weights @ [table.total[best] for table in tables], weights @ [table.total[once.nearest] for table in tables]
     period, gamma = float(fitted.period[0]), _candidate(best)[1]
     found = SeaEstimate(
@@ -119,7 +114,7 @@ def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaEstimate:
         length=float(sum(run.length for run in runs)),
         chance=math.sqrt(least),
     )
-    slow = max(_slow_share(table, shape) for table, shape in zip(tables, measured, strict=True))
+    slow = max(_slow_share(table, shape) for table, shape in zip(tables, near.shapes, strict=True))
     hides = (
         min(seen, np.quantile(might, 0.5 - 0.5 * CONFIDENCE)) < LEAST_SEEN
         or slow > MOST_SLOW
@@ -127,17 +122,47 @@ def estimate_sea(runs: Sequence[Encounter], seed: int = 0) -> SeaEstimate:
         or found.others
     )
     if all(run.speed > 0.0 and following(run.heading) for run in runs) and hides:  # against the waves, or adrift, all shows
-        return _hidden(found, float(weights @ variances))
+        return _hidden(found, variance)
     return found
 
 
 def best_fit(runs: Sequence[Encounter]) -> tuple[float, float]:
     """Root mean square of the runs' running variance less that of the sea which fits them best together; its peak period, s."""
+    fitted = _nearest(runs).fitted
+    return float(np.sqrt(fitted.misfit[0])), float(fitted.period[0])
+
+
+def chance_misfit(runs: Sequence[Encounter], share: float, seed: int = 0) -> float:
+    """Misfit of `best_fit` under which this share of records stay that are drawn from the sea which fits the runs best."""
+    once = _drawn(runs, _nearest(runs), np.random.default_rng(seed))
+    return math.sqrt(float(np.quantile(once.misfit, share)))
+
+
+class _Nearest(NamedTuple):
+    """Runs beside the candidates: what showed, m2, (runs,); running shares, (GRID,) of each; distances, (candidates,)."""
+
+    tables: Sequence[_Table]
+    weights: Floats
+    variances: Floats
+    shapes: Sequence[Floats]
+    distance: Floats
+    fitted: _Fitted
+
+
+def _nearest(runs: Sequence[Encounter]) -> _Nearest:
     tables = [_table(run) for run in runs]
     weights = np.array([run.length for run in runs]) / sum(run.length for run in runs)
-    measured = [np.atleast_2d(_running(run, table.edges, run.density)[1]) for run, table in zip(runs, tables, strict=True)]
-    fitted = _fitted(tables, weights, np.zeros((1, len(runs))), _distances(tables, weights, measured))
-    return float(np.sqrt(fitted.misfit[0])), float(fitted.period[0])
+    variance, shapes = zip(
+        *(_running(run, table.edges, run.density) for run, table in zip(runs, tables, strict=True)), strict=True
+    )
+    variances = np.array(variance)
+    distance = _distances(tables, weights, [np.atleast_2d(shape) for shape in shapes])
+    return _Nearest(tables, weights, variances, shapes, distance[0], _fitted(tables, weights, variances[None, :], distance))
+
+
+def _drawn(runs: Sequence[Encounter], near: _Nearest, random: np.random.Generator) -> _Fitted:
+    """What would be found of records drawn from the sea that is nearest."""
+    return _again(runs, near.tables, near.weights, _Fitted(*(np.repeat(each, DRAWS) for each in near.fitted)), random)
 
 
 def _slow_share(table: _Table, shape: Floats) -> float:
@@ -156,15 +181,15 @@ def _candidate(index: int) -> tuple[float, float]:
 
 def _table(run: Encounter) -> _Table:
     """The table of a run; runs that are nearly alike share one."""
-    speed, heading = round(run.speed / SPEED_STEP) * SPEED_STEP, math.radians(round(math.degrees(run.heading)))
+    speed = round(run.speed / SPEED_STEP) * SPEED_STEP
+    heading = math.radians(round(math.degrees(math.acos(math.cos(run.heading)))))  # from either side alike
     return _known_table(speed, heading, round(run.rate, 2), run.depth, run.slowest)
 
 
 @lru_cache(maxsize=256)
 def _known_table(speed: float, heading: float, rate: float, depth: float, slowest: float) -> _Table:
     edges = np.linspace(slowest, 0.5 * rate, GRID + 1)
-    count = len(PERIODS) * len(GAMMAS)
-    found = np.array([shares(edges, *_candidate(i), Met(speed, heading, rate, depth)) for i in range(count)])
+    found = np.concatenate([shares(edges, period, GAMMAS, Met(speed, heading, rate, depth)) for period in PERIODS.tolist()])
     total = found.sum(axis=1)
     running = np.cumsum(found, axis=1) / np.maximum(total, 1e-12)[:, None]
     return _Table(edges, running, total)
@@ -264,7 +289,7 @@ def _folds(runs: Sequence[Encounter], weights: Floats, period: float, gamma: flo
 
 def _under(run: Encounter, period: float, gamma: float) -> float:
     edges = np.array([0.0, 0.5 * run.rate])
-    return float(shares(edges, period, gamma, Met(run.speed, run.heading, UNFOLDED, run.depth))[0])
+    return float(shares(edges, period, [gamma], Met(run.speed, run.heading, UNFOLDED, run.depth))[0, 0])
 
 
 def _others(distance: Floats, best: int, least: float) -> tuple[float, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -125,13 +126,15 @@ def folded(frequency: Floats, rate: float) -> Floats:
     return found
 
 
-def shares(edges: Floats, period: float, gamma: float, how: Met) -> Floats:
-    """Share of a sea's variance that shows between the edges (Hz, going up), (edges - 1,)."""
+def shares(edges: Floats, period: float, gammas: Sequence[float], how: Met) -> Floats:
+    """Share of seas' variance that shows between the edges (Hz, going up), (gammas, edges - 1); gammas: peak enhancements."""
     omega = waves_of(period)
-    energy = jonswap(omega, 4.0, period, gamma) * np.gradient(omega)
     where = folded(met(omega, how.speed, how.heading, how.depth), how.rate)
-    found, _ = np.histogram(where, edges, weights=energy / energy.sum())
-    return np.asarray(found, dtype=np.float64)
+    width, found = np.gradient(omega), []
+    for gamma in gammas:
+        energy = jonswap(omega, 4.0, period, gamma) * width
+        found.append(np.histogram(where, edges, weights=energy / energy.sum())[0])
+    return np.array(found)
 
 
 def waves_of(period: float, count: int = 600) -> Floats:

@@ -211,12 +211,13 @@ def _best(results: Results) -> list[str]:
 def _flights(results: Results, statuses: pd.Series) -> Rows:
     flight = results.campaign.flight
     counts = statuses.value_counts()
+    told = [code for code in range(len(STATUS_SENTENCES)) if code in counts.index or code not in (*CODE_FAILED, *STOPPED)]
     return [
         ("designs", grouped(len(results.designs))),
         ("conditions", f"{len(results.conditions)}"),
         ("flights", grouped(len(statuses))),
         ("length of each, of which not scored", f"{with_unit(flight.length, 's')}, {with_unit(flight.settle, 's')}"),
-        *((sentence, grouped(int(counts.get(code, 0)))) for code, sentence in enumerate(STATUS_SENTENCES)),
+        *((STATUS_SENTENCES[code], grouped(int(counts.get(code, 0)))) for code in told),
     ]
 
 

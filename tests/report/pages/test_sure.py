@@ -31,6 +31,9 @@ def test_statuses_are_counted(told: Results) -> None:
     assert rows["could not start: no trim within foil travel and thrust at this speed"] == str(
         counts[STATUS_NAMES.index("no-trim")]
     )
+    assert not any("its code" in name or "own code" in name for name in rows), "of those that few campaigns have, what there is"
+    lost = with_flights(told, status=np.int8(STATUS_NAMES.index("link-lost")))
+    assert dict(sure_page(lost).flights)["stopped by its code: the link was lost"] == str(len(told.flights))
     assert any("“no-trim”" in warning for warning in sure_page(told).warnings)
     assert not any("“not-a-number”" in warning for warning in sure_page(told).warnings)
 
