@@ -32,7 +32,7 @@ QUIET = (at.GYRO_NOISE, at.GYRO_BIAS, at.ACCELEROMETER_NOISE, at.ACCELEROMETER_B
 class Replayed(NamedTuple):
     """Foil angles, rad: commands of the code at its ticks, (ticks, foils, lanes), and what the servos reached.
 
-    reached: (times, foils, lanes), at the times `moved`, s.
+    reached: (times, foils, lanes), at the times `moved`, s; no times where only the code ran.
     """
 
     commands: Floats
@@ -46,8 +46,10 @@ def declared(craft: Craft, water: Water, speed: float) -> Fleet:
     return fleet.some(np.zeros(LANES, dtype=int))
 
 
-def replay(fleet: Fleet, settings: Floats, slots: Sequence[int], inputs: Inputs, gathered: Floats) -> Replayed:
-    """Run the code on the inputs.
+def replay(
+    fleet: Fleet, settings: Floats, slots: Sequence[int], inputs: Inputs, gathered: Floats, servos: bool = True
+) -> Replayed:
+    """Run the code on the inputs; servos: whether these run too, which the code knows nothing of.
 
     settings: (lanes, slots), of the parameters `slots`; gathered: the integrals of height, pitch and roll at the start, then
     what the trims of height and pitch have more, rad, (5, lanes).
@@ -67,7 +69,7 @@ def replay(fleet: Fleet, settings: Floats, slots: Sequence[int], inputs: Inputs,
     work[list(LOOPS)] = gathered[:3]
     work[[at.TRIM.height, at.TRIM.pitch]] += gathered[3:]
     count, foils = len(inputs.time), structure.foils
-    steps = 2 * structure.steps_per_tick
+    steps = 2 * structure.steps_per_tick if servos else 0
     commands, reached = np.empty((count, foils, LANES)), np.empty((count * steps, foils, LANES))
     before = _attitude_before(inputs, structure.period)
     angles = [foil * at.FOIL.width + at.FOIL.servo.angle for foil in range(foils)]
@@ -79,7 +81,7 @@ def replay(fleet: Fleet, settings: Floats, slots: Sequence[int], inputs: Inputs,
             reached[tick * steps + part] = work[angles]
             span = Span(tick + 1 + part / steps, 1.0 / steps, structure.period / steps)
             servos_half(lanes.workspace, lanes.commands, structure.counts, span, fleet.density)
-    moved = inputs.time[0] + structure.period / steps * np.arange(count * steps)
+    moved = inputs.time[0] + structure.period / max(steps, 1) * np.arange(count * steps)
     return Replayed(commands, moved, reached)
 
 

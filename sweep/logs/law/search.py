@@ -90,7 +90,7 @@ class Search(NamedTuple):
         if starts is not None:
             more[:, : len(values)] = starts
         return [
-            replay(self.fleet, full, self.slots, each, gathered[:, None] + more)
+            replay(self.fleet, full, self.slots, each, gathered[:, None] + more, self.logged == "reached")
             for each, gathered in zip(self.stretches, self.gathered, strict=True)
         ]
 
