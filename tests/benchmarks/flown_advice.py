@@ -31,7 +31,7 @@ from sweep.insight.good_enough import promised
 from sweep.insight.limits import share_bounds
 from sweep.insight.ranking import ranked as in_order
 from sweep.insight.robust import tolerance_costs
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.linear.reach import reach as reach_of
 from sweep.linear.stability import limit_words, spans_within
 from sweep.report.headline import least
@@ -87,8 +87,9 @@ def _judged_long(work: Work, base: Craft, variants: Sequence[Variant], rows: pd.
     if not variants:
         return rows
     campaign = reseeded(work.campaign, OTHER_WAVES)
-    flown = fly_crafts(campaign, [base, *(each.craft for each in variants)], work.conditions, range(LONG), 1)
-    flown = flown.assign(score=flight_scores(flown, campaign.score, campaign.flight.scored), whole=clean(flown))
+    crafts = [base, *(each.craft for each in variants)]
+    flown = fly_crafts(campaign, crafts, work.conditions, range(LONG), 1)
+    flown = flown.assign(score=Scoring.of(campaign, crafts).points(flown), whole=clean(flown))
     means = flown.groupby("design")[["score", "whole"]].mean()
     gains = float(means["score"].iloc[0]) - means["score"].to_numpy()[1:]
     shares = means["whole"].to_numpy()
@@ -146,7 +147,7 @@ def _tolerances(work: Work, cut: Truth, leader: int) -> Iterator[Told]:
 
     def costs(campaign: Campaign) -> pd.DataFrame:
         flown = pd.concat(list(fly_as_built(work._replace(campaign=campaign), built)), ignore_index=True)
-        scores = flight_scores(flown, campaign.score, campaign.flight.scored)
+        scores = Scoring.of(campaign).points(flown)
         return flown[["design", "off", "side", "condition", "replicate"]].assign(score=scores)
 
     short = tolerance_costs(costs(work.campaign)).rename(columns={"off": "what", "side": "how"})

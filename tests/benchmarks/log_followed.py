@@ -25,7 +25,7 @@ from sweep.campaign.designs import lay_out
 from sweep.campaign.text.problems import ChoiceError
 from sweep.campaign.unknowns import Unknown, Unknowns
 from sweep.flying.flights import warm_up
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.logs.fit.numbers import values_of
 from sweep.logs.report import commands
 from tests.benchmarks.log_fits import planted_craft, tables_by_second
@@ -98,7 +98,7 @@ def truly(craft: Path, planted: dict[str, float], seed: int) -> Array:
 def scores_of(known: Campaign) -> Array:
     """The mean score of each design, (designs,)."""
     rows = flights_of(known)
-    rows = rows.assign(score=flight_scores(rows, known.score, known.flight.scored))
+    rows = rows.assign(score=Scoring.of(known).points(rows))
     return np.asarray(rows.groupby("design")["score"].mean())
 
 

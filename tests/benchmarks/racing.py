@@ -25,7 +25,7 @@ from sweep.flying.race_run import fly_race
 from sweep.flying.work import Work
 from sweep.insight.race import Purse, Race
 from sweep.insight.rank import rank_flights, wanted_columns
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.results import store
 from sweep.results.claim import begin
 from sweep.results.shard_plan import Shard
@@ -76,7 +76,7 @@ def fly_again(campaign: Campaign, chosen: list[int]) -> pd.Series:
     replicates = range(campaign.replicates, campaign.replicates + FRESH)
     shards = [Shard(0, condition.index, replicate, 0, len(chosen)) for condition in conditions for replicate in replicates]
     rows = pd.concat([part for _, part in fly_shards(Work(campaign, designs, conditions), shards)])
-    scores = pd.Series(flight_scores(rows, campaign.score, campaign.flight.scored), index=np.array(chosen)[rows["design"]])
+    scores = pd.Series(Scoring.of(campaign).some(np.array(chosen)).points(rows), index=np.array(chosen)[rows["design"]])
     return scores.groupby(level=0).mean()
 
 

@@ -28,7 +28,7 @@ from sweep.campaign.search_plan import axes_of, final_blocks, purse_of, round_bl
 from sweep.flying.flights import fly_shards, warm_up
 from sweep.flying.work import Work
 from sweep.insight.race import Purse, Race
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.insight.search import Floats
 from sweep.insight.search import Search as Searched
 from sweep.results.shard_plan import Shard
@@ -175,11 +175,12 @@ def race(campaign: Campaign) -> tuple[Floats, int]:
 
 def scores_of(campaign: Campaign, points: Floats, blocks: list[tuple[int, int]]) -> Floats:
     """Scores of the base craft and of points in some blocks, (1 + points, blocks)."""
-    designs = lay_out(with_points(campaign, points.tolist()))
+    laid = with_points(campaign, points.tolist())
+    designs, scoring = lay_out(laid), Scoring.of(laid)
     shards = [Shard(number, *block, 0, len(designs)) for number, block in enumerate(blocks)]
     found = np.empty((len(designs), len(blocks)))
     for shard, rows in fly_shards(Work(campaign, designs, list_conditions(campaign), 1), shards):
-        found[rows["design"], shard.number] = flight_scores(rows, campaign.score, campaign.flight.scored)
+        found[rows["design"], shard.number] = scoring.points(rows)
     return found
 
 

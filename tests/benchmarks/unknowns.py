@@ -38,7 +38,7 @@ from sweep.insight.by_draw import draws_in
 from sweep.insight.findings import Findings, find, gathered
 from sweep.insight.hanging import first_to_measure
 from sweep.insight.rank import Ranked, rank_flights
-from sweep.insight.scores import flight_scores
+from sweep.insight.scores import Scoring
 from sweep.preflight.unknown_price import pack_seconds
 from sweep.results.shard_plan import plan_shards
 
@@ -157,7 +157,7 @@ def at_ends(campaign: Campaign, label: str) -> list[Array]:
         there[at] = np.quantile(numbers[:, at], share)
         true = with_numbers(campaign, there.tolist(), TRUE_SEED)
         rows = flights_of(true)
-        rows = rows.assign(score=flight_scores(rows, true.score, true.flight.scored))
+        rows = rows.assign(score=Scoring.of(true).points(rows))
         found.append(rows.groupby("design")["score"].mean().to_numpy())
     return found
 
@@ -166,7 +166,7 @@ def truth(campaign: Campaign, number: int) -> Array:
     """What each boat truly scores in one true craft, (boats,)."""
     true = pinned(campaign, number)
     rows = flights_of(true)
-    rows = rows.assign(score=flight_scores(rows, true.score, true.flight.scored))
+    rows = rows.assign(score=Scoring.of(true).points(rows))
     means = rows.groupby(["design", "replicate"])["score"].mean().unstack().to_numpy()
     first, second = means[:, : WAVES // 2].mean(axis=1), means[:, WAVES // 2 :].mean(axis=1)
     boat = boats(campaign)
