@@ -335,7 +335,7 @@ def test_a_slip_on_the_command_line_is_told_with_its_cure(arguments, told, capsy
     assert told in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("closed", [">&-", ">&- 2>&-"])
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
 def test_closed_outputs_are_no_error(small, closed):
     command = f"{shlex.quote(sys.executable)} -m sweep check {shlex.quote(str(small))} {closed}"
     ended = subprocess.run(

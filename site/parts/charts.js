@@ -76,6 +76,7 @@ const tip = tips => (value, escaped) => {
 };
 
 // What an axis is called, in as many lines as it takes not to be longer than its chart; one word alone may still be cut short.
+// Pixels of a letter, and of what stands beside a chart, here and below: judgement.
 function folded(spec, width) {
   const letters = Math.max(14, Math.floor((width - 90) / 6.5));
   for (const { encoding } of [spec, ...spec.layer || []]) {

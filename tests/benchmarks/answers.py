@@ -43,7 +43,7 @@ LONG, OUTINGS, RECORDED = 64, 40, 8
 """Replicates of a cell of the map, outings of a design, recorded replicates of a condition (judgement)."""
 ROUNDING = 1e-9
 UNLIKELY = 0.05
-"""The chance of counts as far apart, if no cause were more than twice as frequent, under which they are not put down to it."""
+"""Chance of counts as far apart, if no cause were more than twice as frequent, under which that is not believed (judgement)."""
 NUMBER = r"-?[0-9.]+"
 Array = NDArray[np.float64]
 

@@ -26,6 +26,7 @@ from sweep.report.charts.tradeoffs import trade_off
 from sweep.report.display import Column, design_table, ride_table, worth_exploring
 from sweep.report.embed import with_signals
 from sweep.report.pages import builds as of_builds
+from sweep.report.pages import choosing as of_choosing
 from sweep.report.pages import matters as of_matters
 from sweep.report.pages import robust as of_robust
 from sweep.report.pages import tradeoffs as of_tradeoffs
@@ -263,13 +264,17 @@ def test_a_load_that_is_not_there_in_a_condition_has_an_axis_from_zero(told: Res
     assert spans["0"] == [0.0, 0.5]
 
 
-def test_scores_that_are_all_alike_stand_in_the_middle_and_only_groups_that_there_are_have_a_sign() -> None:
+@pytest.mark.parametrize("other", [0.84634, 0.8463399, 0.8463351])
+def test_the_axis_of_scores_has_a_length_where_all_are_drawn_alike(other: float) -> None:
+    scored = pd.DataFrame({"design": [0, 1], "score": [0.84634, other]})
+    assert of_choosing._clip(scored) > 1.01 * scored["score"].max()
+
+
+def test_only_groups_that_there_are_have_a_sign() -> None:
     rows = pd.DataFrame(
         {"design": [0, 1], "label": ["0", "1"], "row": ["a", "b"], "at": 0.8, "score": 0.8, "group": ["base craft", "kept"]}
     )
-    encoding = choices(rows, ["a", "b"], 0.8, 0.8).to_dict()["layer"][1]["encoding"]
-    low, high = encoding["x"]["scale"]["domain"]
-    assert low < 0.8 < high
+    encoding = choices(rows, ["a", "b"], 0.8, 1.3).to_dict()["layer"][1]["encoding"]
     assert encoding["color"]["scale"]["domain"] == ["kept", "base craft"]
 
 

@@ -14,7 +14,6 @@ GROUPS = (GOOD, KEPT, UNKNOWN, REFUSED, BASE)
 COLOURS = {GOOD: "best", KEPT: "kept", UNKNOWN: "refused", REFUSED: "refused", BASE: "base"}
 ROW_PIXELS, STROKE_PIXELS, SHORT_PIXELS = 19, 13, 5  # judgement
 LABEL_PIXELS = alt.ExprRef("containerSize()[0] > 480 ? 320 : 140")
-ALIKE = 0.05  # of a score, to either side of it: judgement
 LEFT_OUT = "left_out"
 """The signal of the designs that the page's boxes leave out: an object with a key a design."""
 BRUSH = "scores"
@@ -25,19 +24,20 @@ def choices(table: pd.DataFrame, rows: Sequence[str], base_score: float | None, 
     """A stroke a design in the row of each level that it has, across its score.
 
     table columns: design, label, row (one of `rows`, in whose order they stand), at (score, at most `clip`), score, group (one
-    of GROUPS), page, and what tips tell; base_score: of the boat as it is, as a rule across all rows.
+    of GROUPS), page, and what tips tell; base_score: of the boat as it is, as a rule across all rows;
+    clip: over the least score.
     """
     groups = [group for group in GROUPS if table["group"].eq(group).any()]
     look = alt.Color(
         "group:N",
         scale=alt.Scale(domain=groups, range=[colour(COLOURS[group]) for group in groups]),
-        legend=alt.Legend(symbolType="square", labelExpr=f"datum.label === '{REFUSED}' ? '{REFUSED} (short)' : datum.label"),
+        legend=alt.Legend(symbolType="square"),
     )
     tall = alt.condition(f"datum.group === '{REFUSED}'", alt.value(SHORT_PIXELS), alt.value(STROKE_PIXELS))
     across = alt.X(
         "at:Q",
         title="score, less is better",
-        scale=alt.Scale(domain=_span(float(table["at"].min()), clip), nice=False, zero=False, padding=8),
+        scale=alt.Scale(domain=[float(table["at"].min()), clip], nice=False, zero=False, padding=8),
         axis=alt.Axis(tickCount=6),
     )
     row = alt.Y(
@@ -69,8 +69,3 @@ def choices(table: pd.DataFrame, rows: Sequence[str], base_score: float | None, 
     brush = alt.TopLevelSelectionParameter(name=BRUSH, select=interval, views=["choices_view"])
     chart.params = [brush, alt.VariableParameter(name=LEFT_OUT, value={})]
     return dress(chart)
-
-
-def _span(low: float, high: float) -> list[float]:
-    """The ends of the axis of scores; of scores that are all alike it has them in its middle."""
-    return [low, high] if high > low else [low - ALIKE * (abs(low) or 1.0), low + ALIKE * (abs(low) or 1.0)]

@@ -25,7 +25,8 @@ def root_paths(table: pd.DataFrame) -> alt.LayerChart:
 
     `table` columns: speed (m/s), growth (1/s), frequency (Hz), motion (one of SIGNS), said (what the mode does).
     """
-    named = alt.Legend(title=None, values=[motion for motion in SIGNS if (table["motion"] == motion).any()], symbolSize=80)
+    found = [motion for motion in SIGNS if (table["motion"] == motion).any()]
+    named = alt.Legend(title=None, values=found, symbolSize=80, symbolFillColor=colour("faint"))
     along = alt.X("growth:Q", title="growth rate, 1/s (left of the line it dies out)", axis=alt.Axis(tickCount=6))
     edge = alt.Chart(pd.DataFrame({"growth": [0.0]})).mark_rule(strokeWidth=2, color=colour("ink")).encode(x=along)
     shade = alt.Scale(range=list(SHARES), domain=[float(table["speed"].min()), float(table["speed"].max())], interpolate="rgb")

@@ -12,7 +12,7 @@ import pandas as pd
 
 from sweep.campaign.designs import significant
 from sweep.report.charts.choices import choices
-from sweep.report.display import GOOD, KEPT
+from sweep.report.display import GOOD, KEPT, REFUSED
 from sweep.report.embed import as_spec
 from sweep.words.numbers import grouped, number
 
@@ -25,6 +25,7 @@ MOST_DRAWN = 500  # designs: judgement
 MOST_COUNTED = 20_000  # designs that boxes and brush count, where not all are drawn: judgement
 MOST_FACTORS = 6  # that have rows: judgement
 PARTS = 4  # stretches of a factor without levels: judgement
+DRAWN_DIGITS = 5  # of a score: judgement
 CLIP = 3.0  # times the least score: what is worse stands at the right end (judgement)
 COLUMNS = ("design", "label", "group", "page", "score", "mass", "price")
 
@@ -72,7 +73,7 @@ def choosing_of(columns: Sequence[Column], table: pd.DataFrame, unlike: bool = F
         rows.append(part)
     data = pd.concat(rows, ignore_index=True)
     clip = _clip(scored)
-    data["at"] = significant(data["score"].clip(upper=clip), 5)
+    data["at"] = significant(data["score"].clip(upper=clip), DRAWN_DIGITS)
     base = scored.loc[scored["design"] == 0, "score"]
     chart = choices(data, names, float(base.iloc[0]) if len(base) else None, clip)
     boxes = [
@@ -123,16 +124,18 @@ def _places(column: Column, values: pd.Series) -> tuple[list[str], pd.Series]:
 
 
 def _clip(scored: pd.DataFrame) -> float:
-    """What is worse than a boat would be chosen for does not stretch the axis."""
-    scores = scored["score"]
-    base = scored.loc[scored["design"] == 0, "score"]
+    """What is worse than a boat would be chosen for does not stretch the axis, which has a length where all are drawn alike."""
+    scores = significant(scored["score"], DRAWN_DIGITS)
+    base = scores[scored["design"] == 0]
     reach = max(CLIP * float(scores.min()), 1.1 * float(base.iloc[0]) if len(base) else 0.0)
     return float(min(scores.max(), reach)) if scores.max() > scores.min() else float(scores.max()) + 0.5
 
 
 def _note(scored: pd.DataFrame, shown: pd.DataFrame, clip: float, columns: Sequence[Column], unlike: bool) -> str:
-    beyond = int((scored["score"] > clip).sum())
+    beyond = int((significant(scored["score"], DRAWN_DIGITS) > clip).sum())
     said = ["A stroke is a design, once in the row of each level that it has; dashed, the boat as it is."]
+    if shown["group"].eq(REFUSED).any():
+        said.append("Short strokes: designs that are refused.")
     if beyond:
         said.append(f"{grouped(beyond)} of {grouped(len(scored))} score over {number(clip)}, and stand at the right end.")
     if unlike:
