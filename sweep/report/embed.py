@@ -120,10 +120,12 @@ def as_csv(name: str, table: pd.DataFrame, headings: dict[str, str] | None = Non
 def specification(chart: alt.TopLevelMixin, data: str) -> dict[str, Any]:
     """A chart's specification with its data left to the script of that name; layers may name others of their own."""
     named: Any = chart
-    named = named.copy(deep=False)
-    named.data = alt.NamedData(data)
-    with alt.theme.enable("none"):
-        made: dict[str, Any] = named.to_dict(validate=schemapi.DEBUG_MODE)  # as its parts are, or are not
+    given, named.data = named.data, alt.NamedData(data)  # not in a copy: Altair would copy all that stands within
+    try:
+        with alt.theme.enable("none"):
+            made: dict[str, Any] = named.to_dict(validate=schemapi.DEBUG_MODE)  # as its parts are, or are not
+    finally:
+        named.data = given
     return made
 
 

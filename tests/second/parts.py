@@ -27,13 +27,14 @@ class MassProperties(NamedTuple):
 
 
 class Strip(NamedTuple):
-    """A piece of a foil: number of the foil, place and normal in body axes (3,), area m^2, chord m."""
+    """A piece of a foil: number of the foil, place and normal in body axes (3,), area m^2, chord m; its number from port."""
 
     foil: int
     place: Vector
     normal: Vector
     area: float
     chord: float
+    number: int = 0
 
 
 class Blade(NamedTuple):
@@ -66,7 +67,7 @@ class Pair(NamedTuple):
     """A foil (`ahead`) whose wake another (`behind`) feels: their numbers, how far it travels (m), the tables of its strips.
 
     sheet, rolled: (strips of the foil behind, nodes), rad per unit lift coefficient; rolling: share rolled up per unit lift
-    coefficient; sinks: path of sheet and pair, m per unit lift coefficient.
+    coefficient; sinks: path of sheet and pair, m per unit lift coefficient; middle: of the area ahead, body axes (3,).
     """
 
     ahead: int
@@ -76,6 +77,7 @@ class Pair(NamedTuple):
     rolled: Vector
     rolling: float
     sinks: tuple[float, float]
+    middle: Vector
 
 
 def rangefinder_places(craft: Craft) -> list[Vector]:
@@ -244,7 +246,7 @@ def strips_of(craft: Craft, centre: Vector, count: int | None) -> list[Strip]:
             # Tips up: the normal, which points down, leans outboard.
             normal = np.array([0.0, np.sign(y) * np.sin(foil.dihedral), np.cos(foil.dihedral)])
             chord = float(inner + outer) / 2.0
-            strips.append(Strip(number, to_body(place, centre), normal, chord * breadth, chord))
+            strips.append(Strip(number, to_body(place, centre), normal, chord * breadth, chord, s))
     return strips
 
 
@@ -295,7 +297,7 @@ def stations_of(craft: Craft, centre: Vector) -> list[Station]:
     return stations
 
 
-def pairs_of(craft: Craft, count: int | None) -> list[Pair]:
+def pairs_of(craft: Craft, centre: Vector, count: int | None) -> list[Pair]:
     """Ordered pairs of foils of which the second feels the first's wake; count: strips of each foil, if not its own."""
     foils, wake = list(craft.foils.values()), craft.wake
     found = []
@@ -316,10 +318,10 @@ def pairs_of(craft: Craft, count: int | None) -> list[Pair]:
             if wake.rolled_up is not None:
                 sheet = rolled = (1.0 - wake.rolled_up) * sheet + wake.rolled_up * rolled
                 sinks = np.full(2, (1.0 - wake.rolled_up) * sinks[0] + wake.rolled_up * sinks[1])
-            strength = wake.strength
-            found.append(
-                Pair(i, j, max(away, ahead.chord / 4.0), strength * sheet, strength * rolled, rolling, (sinks[0], sinks[1]))
-            )
+            sheet, rolled = wake.strength * sheet, wake.strength * rolled
+            place = np.array([ahead.x - mean_sweep(ahead), ahead.y, -struts_under(craft, ahead).height])
+            middle = to_body(place, centre)
+            found.append(Pair(i, j, max(away, ahead.chord / 4.0), sheet, rolled, rolling, (sinks[0], sinks[1]), middle))
     return found
 
 

@@ -64,11 +64,15 @@ def phases(sea: Sea, x: float, y: float, time: float) -> Vector:
 
 def elevation(sea: Sea, x: float, y: float, time: float) -> float:
     """Surface above the calm level, m, positive up."""
+    if not sea.amplitude.size:
+        return 0.0
     return ramp(sea, time) * float(sea.amplitude @ np.cos(phases(sea, x, y, time)))
 
 
 def orbital_velocity(sea: Sea, water: Water, x: float, y: float, depth: float, time: float) -> Vector:
     """Velocity of the water at a depth (m) under the surface: earth axes, z down, shape (3,), m/s."""
+    if not sea.amplitude.size:
+        return np.zeros(3)
     k = np.hypot(sea.kx, sea.ky)
     d = max(depth, 0.0)
     below, mirrored = np.exp(-k * d), np.exp(-2.0 * k * water.depth + k * d)

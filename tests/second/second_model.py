@@ -124,7 +124,7 @@ def build(craft: Craft, water: Water, strip_count: int | None = None) -> SecondM
         strips=strips,
         struts=struts_of(craft, mass.centre),
         stations=stations_of(craft, mass.centre),
-        pairs=pairs_of(craft, strip_count),
+        pairs=pairs_of(craft, mass.centre, strip_count),
     )
 
 
@@ -207,12 +207,14 @@ def foil_loads(pose: Pose, inputs: Inputs) -> tuple[Vector, Vector, Vector, Vect
     model, state = pose.model, pose.state
     total, foil_lift = np.zeros(6), np.zeros(len(model.foils))
     goal, rate = np.zeros(len(model.strips)), np.zeros(len(model.strips))
+    speed_along = state.velocity[0]
+    sections = [section_at(model.craft, foil, reynolds_of(foil, model.water, speed_along)) for foil in model.foils]
     for s, strip in enumerate(model.strips):
-        downwash = downwash_at(pose, s)
+        downwash = downwash_at(pose, strip)
         earth, depth = pose.at(strip.place)
         flow = pose.point_velocity(strip.place) - pose.water_velocity(earth, depth)
         foil, lag = model.foils[strip.foil], state.lift_lag[s]
-        section = section_at(model.craft, foil, reynolds_of(foil, model.water, state.velocity[0]))
+        section = sections[strip.foil]
         by_servo = turned(foil, section, inputs.foil_angles[strip.foil])
         load = strip_load(foil, section, model.water, strip, flow, depth, by_servo, downwash, lag)
         ahead = max(flow[0], LEAST_SPEED)
@@ -224,23 +226,19 @@ def foil_loads(pose: Pose, inputs: Inputs) -> tuple[Vector, Vector, Vector, Vect
     return total, goal, rate, foil_lift
 
 
-def downwash_at(pose: Pose, number: int) -> float:
+def downwash_at(pose: Pose, strip: Strip) -> float:
     """Downwash angle at a strip, from every wake that it feels and their images, rad."""
-    model, strip = pose.model, pose.model.strips[number]
-    place = number - next(s for s, other in enumerate(model.strips) if other.foil == strip.foil)
+    model = pose.model
     depth = pose.calm_depth(strip.place)
     total = 0.0
     for lift, pair in zip(pose.state.downwash, model.pairs, strict=True):
         if pair.behind != strip.foil:
             continue
-        foil = model.foils[pair.ahead]
-        middle = np.array([foil.x - mean_sweep(foil), foil.y, -struts_under(model.craft, foil).height])
-        centre = to_body(middle, model.mass.centre)
         rolled = min(abs(lift) * pair.rolling, 1.0)
         sunk = lift * ((1.0 - rolled) * pair.sinks[0] + rolled * pair.sinks[1])
-        wake = pose.calm_depth(centre) + sunk
-        table = (1.0 - rolled) * pair.sheet[place] + rolled * pair.rolled[place]
-        total += lift * sum(between(table, apart, foil.span_length) for apart in (depth - wake, depth + wake))
+        wake = pose.calm_depth(pair.middle) + sunk
+        table = (1.0 - rolled) * pair.sheet[strip.number] + rolled * pair.rolled[strip.number]
+        total += lift * sum(between(table, apart, model.foils[pair.ahead].span_length) for apart in (depth - wake, depth + wake))
     return float(total)
 
 
@@ -391,8 +389,8 @@ def mixer(model: SecondModel) -> Vector:
     return np.asarray(np.linalg.pinv(allocation) @ scale)
 
 
-def steady_state(model: SecondModel, speed: float, foil_angles: Vector, throttle: float) -> State:
-    """Level flight at the wanted ride height and pitch in calm water, with all lags at rest."""
+def steady_state(model: SecondModel, speed: float, foil_angles: Vector, throttle: float, near: State | None = None) -> State:
+    """Level flight at the wanted ride height and pitch in calm water, with all lags at rest; `near`: lags to begin with."""
     pitch = model.craft.control.pitch_trim
     z = -model.craft.control.ride_height - model.mass.centre[2] * np.cos(pitch)
     state = State(
@@ -400,8 +398,8 @@ def steady_state(model: SecondModel, speed: float, foil_angles: Vector, throttle
         angles=np.array([0.0, pitch, 0.0]),
         velocity=speed * np.array([np.cos(pitch), 0.0, np.sin(pitch)]),
         rates=np.zeros(3),
-        lift_lag=np.zeros(len(model.strips)),
-        downwash=np.zeros(len(model.pairs)),
+        lift_lag=np.zeros(len(model.strips)) if near is None else near.lift_lag,
+        downwash=np.zeros(len(model.pairs)) if near is None else near.downwash,
         thrust=throttle,
         side=0.0,
     )
@@ -417,15 +415,15 @@ def steady_state(model: SecondModel, speed: float, foil_angles: Vector, throttle
 
 def trim(model: SecondModel, speed: float) -> Trim:
     """Level flight at a speed in calm water: X, Z and M vanish."""
-    mix = mixer(model)
+    mix, states = mixer(model), [steady_state(model, speed, np.zeros(len(model.foils)), 0.0)]
 
     def angles(commands: Vector) -> Vector:
         by_wands = np.array([commands[0] if foil.linkage is not None else 0.0 for foil in model.foils])
         return np.asarray(mix[:, :2] @ commands[:2] + by_wands)
 
     def residual(commands: Vector) -> Vector:
-        state = steady_state(model, speed, angles(commands), commands[2])
-        return forces(model, FLAT, 0.0, state, Inputs(angles(commands))).total()[[0, 2, 4]]
+        states[0] = steady_state(model, speed, angles(commands), commands[2], states[0])
+        return forces(model, FLAT, 0.0, states[0], Inputs(angles(commands))).total()[[0, 2, 4]]
 
     for throttle in (0.3, 0.6, 0.9):  # a propeller that is turned too slowly only brakes, however slowly
         near = least_squares(residual, np.array([0.02, 0.0, throttle]), x_scale=[0.1, 0.1, 0.3])

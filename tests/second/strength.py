@@ -196,7 +196,7 @@ def strip_loads(pose: Pose, inputs: Inputs) -> list[list[StripLoad]]:
         section = section_at(model.craft, foil, reynolds_of(foil, model.water, pose.state.velocity[0]))
         by_servo = turned(foil, section, inputs.foil_angles[strip.foil])
         lag = pose.state.lift_lag[number]
-        lift = strip_load(foil, section, model.water, strip, flow, depth, by_servo, downwash_at(pose, number), lag).lift
+        lift = strip_load(foil, section, model.water, strip, flow, depth, by_servo, downwash_at(pose, strip), lag).lift
         pushed = 0.5 * model.water.density * (max(flow[0], LEAST_SPEED) ** 2 + (flow @ strip.normal) ** 2) * strip.area
         wetted = smoothstep(depth / (0.25 * strip.chord) + 0.5)
         found[strip.foil].append(StripLoad(pushed * lift, pushed * wetted, strip.place, strip.normal))

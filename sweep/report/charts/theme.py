@@ -98,7 +98,10 @@ def score_lines(
 
 
 def dress(chart: AnyChart, **params: Any) -> AnyChart:
-    """A chart with the house's look, and `params` as further signals that a page may set."""
+    """The same chart with the house's look, and `params` as further signals that a page may set.
+
+    It is changed in place, for Altair copies whatever stands within a chart that it copies.
+    """
     text: dict[str, Any] = {"labelColor": colour("faint"), "titleColor": colour("ink"), "labelFont": FONT, "titleFont": FONT}
     axis = alt.AxisConfig(
         **text,
@@ -118,11 +121,10 @@ def dress(chart: AnyChart, **params: Any) -> AnyChart:
     view = alt.ViewConfig(stroke=None)
     # Marks take no focus; to word each for a screen reader would take longer than to draw it. Description and table tell it.
     mark = alt.MarkConfig(aria=False)
-    dressed: AnyChart = chart.copy(deep=False)
-    dressed.config = alt.Config(
+    chart.config = alt.Config(
         background="transparent", font=FONT, padding=2, axis=axis, axisQuantitative=numbers, legend=legend, view=view, mark=mark
     )
     signals: list[Any] = [alt.VariableParameter(name=name, value=value) for name, value in {**COLOURS, **params}.items()]
     before: Any = chart.params
-    dressed.params = [*(() if before is alt.Undefined else before), *signals]
-    return dressed
+    chart.params = [*(() if before is alt.Undefined else before), *signals]
+    return chart
