@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import cache
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -182,6 +183,7 @@ def preview() -> dict[str, bytes]:
     return {PREVIEW: (sources() / PREVIEW).read_bytes()}
 
 
+@cache
 def page_templates() -> jinja2.Environment:
     """The templates of `site/`; one that reads what its value has not raises."""
 

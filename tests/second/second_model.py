@@ -33,7 +33,6 @@ from tests.second.parts import (
     stations_of,
     strips_of,
     struts_of,
-    struts_under,
     to_body,
 )
 from tests.second.sea import FLAT, GRAVITY, Sea, Vector, Water, cross, elevation, orbital_velocity
@@ -238,7 +237,8 @@ def downwash_at(pose: Pose, strip: Strip) -> float:
         sunk = lift * ((1.0 - rolled) * pair.sinks[0] + rolled * pair.sinks[1])
         wake = pose.calm_depth(pair.middle) + sunk
         table = (1.0 - rolled) * pair.sheet[strip.number] + rolled * pair.rolled[strip.number]
-        total += lift * sum(between(table, apart, model.foils[pair.ahead].span_length) for apart in (depth - wake, depth + wake))
+        span = model.foils[pair.ahead].span_length
+        total += lift * sum(between(table, apart, span) for apart in (depth - wake, depth + wake))
     return float(total)
 
 

@@ -84,15 +84,17 @@ def ride(table: pd.DataFrame, panel: Panel, events: str = "events") -> alt.Layer
     )
 
 
-def signals(table: pd.DataFrame, panel: Panel) -> dict[str, Any]:
+def signals(table: pd.DataFrame, panel: Panel, spanned: pd.DataFrame | None = None) -> dict[str, Any]:
     """What a panel takes from its table beside the rows.
 
-    condition: the first; begin, end: of the window, s; spans: the ends of the axis by condition, in the panel's unit.
+    condition: the first; begin, end: of the window, s; spans: the ends of the axis by condition, in the panel's unit, over the
+    rows of `spanned` (if not of the table), which may have more conditions.
     """
-    lines = list(panel.lines)
-    conditions = [int(index) for index in sorted(table["condition"].unique())]
-    spans = {str(index): _span(table.loc[table["condition"] == index, lines]) for index in conditions}
-    return {"condition": conditions[0], "begin": 0.0, "end": float(table["time"].max()), "spans": spans}
+    rows = table if spanned is None else spanned
+    known, of = rows[list(panel.lines)].to_numpy(float), rows["condition"].to_numpy()
+    spans = {str(int(index)): _span(known[of == index]) for index in np.unique(of)}
+    first, end = int(table["condition"].min()), float(table["time"].max())
+    return {"condition": first, "begin": 0.0, "end": end, "spans": spans}
 
 
 def _here(chart: alt.Chart) -> alt.Chart:
@@ -154,9 +156,8 @@ def _window(low: str, high: str) -> alt.Scale:
     return alt.Scale(domain=[alt.ExprRef(low), alt.ExprRef(high)], nice=False, zero=False)
 
 
-def _span(values: pd.DataFrame) -> list[float]:
+def _span(known: np.ndarray) -> list[float]:
     """The axis that fits these values, with a little air; one that can be drawn even if nothing is known."""
-    known = values.to_numpy(float)
     known = known[np.isfinite(known)]
     if not known.size:
         return [0.0, 1.0]

@@ -91,7 +91,8 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     spectra_files, spectra = _spectra(history, design, flight.settle)
     flown, around = set(history["condition"]), stretches(results, design)
     ridden = _joined(history, ride_table(late.history)) if late.named else history
-    everything = pd.concat([ridden, *map(_part, around)])
+    parts = [_part(part) for part in around]
+    everything = pd.concat([ridden, *parts])
     shown, whole = panels(everything), float(history["time"].max())
     made = Ride(
         conditions=[(condition, name) for condition, name in names.items() if condition in flown],
@@ -120,7 +121,7 @@ def recorded_of(material: Material, design: int, craft: Craft) -> Recorded:
     shown_there = [_joined(recorded, late.history), *(part.rows.assign(condition=part.number) for part in around)]
     seas = sea_table(met, pd.concat(shown_there, ignore_index=True), flight.settle)
     files = {
-        **data_script(made.csv, _replayed(ridden, around, ["condition", "time", *drawn]), "ride", stepped=True),
+        **data_script(made.csv, _replayed(ridden, parts, ["condition", "time", *drawn]), "ride", stepped=True),
         **data_script(f"sea-{design}", seas, "sea"),
         **data_script(f"events-{design}", _marked(_joined(told, late.events), around), "events"),
         **as_csv(made.csv, ridden, ride_headings(history)),
@@ -142,11 +143,9 @@ def _joined(table: pd.DataFrame, more: pd.DataFrame) -> pd.DataFrame:
     return pd.concat([table, more], ignore_index=True) if len(more) else table
 
 
-def _replayed(history: pd.DataFrame, around: Sequence[Stretch], columns: list[str]) -> pd.DataFrame:
+def _replayed(history: pd.DataFrame, parts: Sequence[pd.DataFrame], columns: list[str]) -> pd.DataFrame:
     """The rows of the replay: of the recorded flights, and of the seconds around what went wrong in others."""
-    return pd.concat(
-        [every_so_many(history[columns], MOST_IN_RIDE), *(_part(part).reindex(columns=columns) for part in around)]
-    )
+    return pd.concat([every_so_many(history[columns], MOST_IN_RIDE), *(part.reindex(columns=columns) for part in parts)])
 
 
 def _part(part: Stretch) -> pd.DataFrame:
@@ -195,4 +194,4 @@ def _panel(history: pd.DataFrame, ridden: pd.DataFrame, panel: Panel) -> Mapping
     key = repr(panel)
     if key not in _PANELS:
         _PANELS[key] = specification(ride(history, panel), "ride")
-    return with_signals(_PANELS[key], signals(history, panel) | {"spans": signals(ridden, panel)["spans"]})
+    return with_signals(_PANELS[key], signals(history, panel, ridden))
