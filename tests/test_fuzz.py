@@ -68,6 +68,6 @@ def test_bytes_that_change_nothing_leave_a_folder_that_is_read(folders: Folders)
 
 def test_a_sound_results_folder_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
     sweep, race = sound()
+    monkeypatch.setattr("sweep.report.publishing.DESIGN_PAGES", {})  # the tests of runs draw those of a sweep and of a race
     read(race, draw=True)
-    monkeypatch.setattr("sweep.report.publishing.DESIGN_PAGES", {})  # the tests of a run draw those of a sweep
     read(sweep, draw=True)

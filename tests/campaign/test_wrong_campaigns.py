@@ -500,8 +500,8 @@ def test_too_many_designs(tmp_path: Path) -> None:
 
 
 def test_too_many_conditions(tmp_path: Path) -> None:
-    heights = ", ".join(f"{height / 100} cm" for height in range(1, 900))
-    periods = ", ".join(f"{1.2 + period / 100} s" for period in range(20))
+    heights = ", ".join(f"{height / 100} cm" for height in range(1, 102))
+    periods = ", ".join(f"{1.2 + period / 100} s" for period in range(100))
     (problem,) = problems(tmp_path, campaign=(("[4 cm, 8 cm], period: 1.2 s", f"[{heights}], period: [{periods}]"),))
     assert (problem.address, problem.line) == ("conditions", 13)
     assert "at most 10000 conditions" in problem.wanted

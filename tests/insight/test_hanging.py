@@ -67,7 +67,7 @@ def test_a_choice_that_flips_is_named_with_the_designs_at_both_ends() -> None:
 
 def test_without_dependence_it_is_silent() -> None:
     """In 95 % of campaigns, all unknowns together: a failure if the count is not one that 95 % explains (Clopper & Pearson)."""
-    named = [bool(first_to_measure(told(seed, 14, False))) for seed in range(120)]
+    named = [bool(first_to_measure(told(seed, 14, False))) for seed in range(60)]
     assert binomtest(sum(named), len(named)).proportion_ci(0.99).low <= 0.05
 
 

@@ -16,7 +16,7 @@ from sweep.model.onboard.faults import COLUMNS, DISARMED, LOST_LINK
 from sweep.model.onboard.safety import LINK_LOST, LONGEST_LINK_AGE, SWITCHED_OFF
 from tests.model.crafts import block_of, courier, fleet_of, jonswap
 
-LENGTH, RATE = 0.2, 200.0
+LENGTH, RATE = 0.1, 200.0
 ROOT = Path(__file__).parents[2]
 FLOWN = """\
 import sys
@@ -33,15 +33,15 @@ SCALES = {"power": 100.0}
 
 
 def flown() -> np.ndarray:
-    """Every step of a flight in quartering waves, of a quarter as long a course from afloat, and of one armed again.
+    """Every step of a flight in quartering waves, of half as long a course from afloat, and of one armed again.
 
     (rows, columns).
 
     In double precision: in single, one rounding by a fused multiply-add is more than the bar.
     """
     block = block_of(jonswap(pi / 4, height=0.12), LENGTH, settle=0.0)
-    afloat = block._replace(length=LENGTH / 4.0, from_rest=True, course=COURSE)
-    stopped = block._replace(length=LENGTH / 4.0, faults=STOPS)
+    afloat = block._replace(length=LENGTH / 2.0, from_rest=True, course=COURSE)
+    stopped = block._replace(length=LENGTH / 2.0, faults=STOPS)
     return np.concatenate([fly_record(fleet_of(courier()), each, RATE, precise=True)[0] for each in (block, afloat, stopped)])
 
 
@@ -50,7 +50,7 @@ def test_python_flies_as_the_compiled_kernels_do(tmp_path: Path) -> None:
     environment = os.environ | {"NUMBA_DISABLE_JIT": "1", "PYTHONPATH": str(ROOT)}
     subprocess.run([sys.executable, "-W", "ignore", "-c", FLOWN, str(path)], env=environment, cwd=ROOT, check=True)
     interpreted, compiled = np.load(path), flown()
-    assert interpreted.shape == compiled.shape == (round(1.5 * LENGTH * RATE), len(RECORDED) + 3)
+    assert interpreted.shape == compiled.shape == (round(2.0 * LENGTH * RATE), len(RECORDED) + 3)
     scales = np.array([SCALES.get(name, 1.0) for name in (*RECORDED, *courier().foils)])
     apart = np.abs(interpreted - compiled) / scales
     assert apart.max() < WITHIN, dict(zip(RECORDED, apart.max(axis=0), strict=False))
