@@ -31,7 +31,8 @@ class _Part(JITCodeLibrary):
     def finalize(self) -> None:
         """Link in the code of the called functions; nothing can be added afterwards."""
         for library in dict.fromkeys(self._linking_libraries):
-            self._reload_init.update(library._reload_init)
+            if hasattr(self, "_reload_init"):  # which older Numba has not
+                self._reload_init.update(library._reload_init)
             self._final_module.link_in(library._get_module_for_linking(), preserve=True)
         self._finalized = True
 
