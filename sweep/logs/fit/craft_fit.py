@@ -120,7 +120,7 @@ def set_up_for(craft: Craft, found: Craft) -> Craft:
 
 def limits_of(craft: Craft, names: Sequence[str]) -> tuple[Floats, Floats]:
     """Least and largest values of a fit, in usual steps from the craft file's."""
-    rows = [(NUMBERS[name].least, NUMBERS[name].most, NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]
+    rows = [(*NUMBERS[name].limits(craft), NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]
     low, high, start, step = np.array(rows).T
     return (low - start) / step, (high - start) / step
 
@@ -166,10 +166,9 @@ class Search(NamedTuple):
             return crafts
         spread = ((np.arange(FLIGHTS) + 0.5) / FLIGHTS - 0.5) / self.craft.control.rate
         address = self.craft.rangefinders.address("latency")
-        latencies = [
-            max(craft.rangefinders.first("latency") + late, 0.0) for craft, late in zip(crafts, spread.tolist(), strict=True)
-        ]
-        return [replace_values(craft, {address: latency}) for craft, latency in zip(crafts, latencies, strict=True)]
+        latencies = np.array([craft.rangefinders.first("latency") for craft in crafts]) + spread
+        possible = np.clip(latencies, *NUMBERS["range_lag"].limits(self.craft))
+        return [replace_values(craft, {address: late}) for craft, late in zip(crafts, possible.tolist(), strict=True)]
 
     def known(self, slopes: Floats) -> Floats:
         """(numbers, numbers): covariance in usual steps, by doubts of features as if each had its own chance alone."""
