@@ -13,7 +13,17 @@ from sweep.campaign.craft import Craft
 from sweep.campaign.text.document import read_document
 from sweep.linear.craft import linearise
 from sweep.logs.compare.bands import measured_bands, predicted_bands
-from sweep.logs.fit.craft_fit import Fitted, Result, built, limits_of, with_witness
+from sweep.logs.fit.craft_fit import (
+    FLIGHTS,
+    Fitted,
+    Result,
+    Search,
+    _doubt_of,
+    _of_one_day,
+    built,
+    limits_of,
+    with_witness,
+)
 from sweep.logs.fit.features import Fitting, features, foretold
 from sweep.logs.fit.numbers import NUMBERS, changed, values_of
 from sweep.logs.report.sentences import fit_rows, fit_sentences
@@ -90,6 +100,26 @@ def test_a_slow_code_and_a_late_rangefinder_are_searched() -> None:
     latest = changed(slow, ["range_lag"], [NUMBERS["range_lag"].most])
     run = Fitting(flown().log, Spectrum(0.05, 1.1, 3.3), 4.0, pi, DEPTH, 70.0)
     assert np.isfinite(foretold([latest], WATER, [run], [measured_bands(flown().log, slow)], drifting=True)).any()
+
+
+def test_the_chance_of_a_day_is_as_large_as_new_days_scatter() -> None:
+    """Days of made-up chance, unlike from feature to feature, without a model: what a fit is off has the size foretold.
+
+    Weights that a flyer's own strays had set foretold a quarter less of the squares.
+    """
+    random, names, squares, foretold_squares = np.random.default_rng(5), ("lift", "drag"), [], []
+    for _ in range(300):
+        scatter, slopes = random.uniform(0.05, 0.3, 120), 0.1 * random.standard_normal((120, 2))
+        strays = scatter * random.standard_normal((FLIGHTS, 120))
+        strays, beyond = strays - strays.mean(axis=0), strays.mean(axis=0)
+        doubt = _doubt_of(np.sqrt((strays**2).sum(axis=0) / (FLIGHTS - 1) * (1.0 + 1.0 / FLIGHTS)))
+        nothing = np.zeros(120)
+        search = Search(courier(), names, WATER, (), (), nothing, np.zeros(2), nothing, doubt, strays)
+        weighed = slopes / doubt[:, None]
+        off = search.known(weighed) @ weighed.T @ ((scatter * random.standard_normal(120) - beyond) / doubt)
+        squares.append(off**2)
+        foretold_squares.append(np.diag(_of_one_day(search, weighed)))
+    assert 0.85 < np.sum(squares) / np.sum(foretold_squares) < 1.1
 
 
 def test_a_craft_with_other_numbers() -> None:
