@@ -37,7 +37,7 @@ _PHASES = (np.arange(FLIGHTS) * 5 % FLIGHTS + 0.5) / FLIGHTS
 LEAST_FLIGHTS = 6  # of them, that last to their end (judgement)
 LINES = 192  # of a flight's sea (measured: of 64 the top of the rangefinder's band had gaps, and its noise came out too high)
 ROUNDS = 2  # of flights (judgement)
-MOST_TRIES = 12  # of a least-squares search (judgement)
+MOST_TRIES = 40  # of a least-squares search (measured: of 29 days one had not come to its end in 12)
 FIRST_DOUBT = 0.1  # of a feature, before any flight (judgement)
 ALIKE = 0.9  # correlation beyond which two numbers cannot be separated (judgement)
 SLOPE_STEP = 0.05  # of a usual step (judgement)
@@ -120,7 +120,7 @@ def set_up_for(craft: Craft, found: Craft) -> Craft:
 
 def limits_of(craft: Craft, names: Sequence[str]) -> tuple[Floats, Floats]:
     """Least and largest values of a fit, in usual steps from the craft file's."""
-    rows = [(NUMBERS[name].least, NUMBERS[name].most, NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]
+    rows = [(*NUMBERS[name].limits(craft), NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]
     low, high, start, step = np.array(rows).T
     return (low - start) / step, (high - start) / step
 
@@ -166,10 +166,9 @@ class Search(NamedTuple):
             return crafts
         spread = ((np.arange(FLIGHTS) + 0.5) / FLIGHTS - 0.5) / self.craft.control.rate
         address = self.craft.rangefinders.address("latency")
-        latencies = [
-            max(craft.rangefinders.first("latency") + late, 0.0) for craft, late in zip(crafts, spread.tolist(), strict=True)
-        ]
-        return [replace_values(craft, {address: latency}) for craft, latency in zip(crafts, latencies, strict=True)]
+        latencies = np.array([craft.rangefinders.first("latency") for craft in crafts]) + spread
+        possible = np.clip(latencies, *NUMBERS["range_lag"].limits(self.craft))
+        return [replace_values(craft, {address: late}) for craft, late in zip(crafts, possible.tolist(), strict=True)]
 
     def known(self, slopes: Floats) -> Floats:
         """(numbers, numbers): covariance in usual steps, by doubts of features as if each had its own chance alone."""
@@ -252,7 +251,7 @@ class Search(NamedTuple):
                 raise ValueError(f"the model's craft does not last in the sea of run {number + 1}: it cannot be fitted there")
             parts.append(_Beyond.of(table, lasted, math.sqrt(min(run.length, LONGEST_FLIGHT) / run.length)))
         mean, spread, strays = (np.concatenate(each, axis=-1) for each in zip(*parts, strict=True))
-        return self._replace(beyond=mean, doubt=np.hypot(_steadied(spread), LEAST_DOUBT), strays=strays)
+        return self._replace(beyond=mean, doubt=_doubt_of(spread), strays=strays)
 
 
 class _Beyond(NamedTuple):
@@ -297,16 +296,13 @@ def begin(craft: Craft, water: Water, runs: Sequence[Fitting], names: Sequence[s
 
 
 def result(search: Search) -> Result:
-    """Covariance of the numbers: the flights' strays carried into them are the chance of one day."""
+    """The numbers and their covariance: the flights' strays carried into them are the chance of one day."""
     craft, names, steps = search.craft, search.names, search.steps
     slopes, left = search.slopes(steps), search.off(steps)
-    strays = search.strays[:, search.good] / search.doubt[search.good]
-    count = strays.shape[1]
+    count = len(left)
     misfit = float(np.median(np.abs(left)) / 0.6745) ** 2 * count / max(count - len(names), 1)
     known = search.known(slopes)
-    carried = strays @ (known @ slopes.T).T
-    of_day = carried.T @ carried * (1.0 + 1.0 / FLIGHTS) / (FLIGHTS - 1) * max(misfit, 1.0)
-    covariance = of_day + known @ np.diag(search.before**2) @ known
+    covariance = _of_one_day(search, slopes) * max(misfit, 1.0) + known @ np.diag(search.before**2) @ known
     start, scale = np.array([(NUMBERS[name].start(craft), NUMBERS[name].step) for name in names]).T
     spread = np.sqrt(np.diag(covariance)) * scale
     silent = (slopes**2).sum(axis=0) < 1e-6
@@ -319,6 +315,29 @@ def result(search: Search) -> Result:
     kept = [number for number in numbers if number.identified]
     best = changed(craft, [number.name for number in kept], [number.value for number in kept])
     return Result(numbers, _alike(names, covariance), misfit, count, best, covariance * np.outer(scale, scale))
+
+
+def _of_one_day(search: Search, slopes: Floats) -> Floats:
+    """(numbers, numbers), in usual steps: what chance makes of one day, by each flyer's strays as the others' weigh them.
+
+    By weights of its own, a flyer seems to stray less than a new day does: they are large where it happened to stray little.
+    """
+    good, squares = search.good, (search.strays**2).sum(axis=0)
+    each_by_itself = slopes * search.doubt[good, None]
+    carried = np.zeros((FLIGHTS, len(search.names)))
+    for flyer, own in enumerate(search.strays):
+        off = own * FLIGHTS / (FLIGHTS - 1)  # from the others' mean
+        spread = np.sqrt(np.maximum(squares - own * off, 0.0) / (FLIGHTS - 2) * (1.0 + 1.0 / FLIGHTS))
+        doubt = _doubt_of(np.where(np.isfinite(search.doubt), spread, np.nan))[good]
+        weighed = each_by_itself / doubt[:, None]
+        carried[flyer] = search.known(weighed) @ weighed.T @ (off[good] / doubt)
+    of_day: Floats = carried.T @ carried / FLIGHTS
+    return of_day
+
+
+def _doubt_of(spread: Floats) -> Floats:
+    """(features,): doubt of each by the spread of its flights."""
+    return np.hypot(_steadied(spread), LEAST_DOUBT)
 
 
 def _alike(names: Sequence[str], covariance: Floats) -> tuple[tuple[str, str, float], ...]:

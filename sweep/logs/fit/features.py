@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from sweep.campaign.addresses import replace_values
+from sweep.campaign.addresses import with_numbers
 from sweep.linear.craft import LinearCraft, linearise
 from sweep.linear.differences import Complexes
 from sweep.logs.compare.bands import BANDS, SIGNALS, Bands, measured_bands, predicted_bands
@@ -119,7 +119,7 @@ def _either_tick(craft: Craft) -> tuple[tuple[Craft, float], ...]:
     before = max(math.floor(place), 0)
     after = min(max(place - before, 0.0), 1.0)
     latencies = [(before + n + 0.5) * tick for n in (0, 1)]
-    crafts = [replace_values(craft, {craft.rangefinders.address("latency"): latency}) for latency in latencies]
+    crafts = [with_numbers(craft, {craft.rangefinders.address("latency"): latency}) for latency in latencies]
     return (crafts[0], 1.0 - after), (crafts[1], after)
 
 

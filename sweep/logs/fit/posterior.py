@@ -37,7 +37,7 @@ def draws(result: Result) -> dict[str, Floats]:
     random = generator(SEED, "posterior", 0, "fit")
     tails = np.sqrt(freedom / random.chisquare(freedom, (4 * ROWS, 1)))
     rows = values + random.multivariate_normal(np.zeros(len(at)), scale, 4 * ROWS, method="eigh") * tails
-    limits = np.array([(NUMBERS[name].least, NUMBERS[name].most) for name in names]).reshape(-1, 2)
+    limits = np.array([NUMBERS[name].limits(result.craft) for name in names]).reshape(-1, 2)
     rows = rows[((rows >= limits[:, 0]) & (rows <= limits[:, 1])).all(axis=1)][:ROWS]
     return {_heading(name): rows[:, place] * _shown(name, values[place]) for place, name in enumerate(names)}
 
