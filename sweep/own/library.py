@@ -33,8 +33,8 @@ class Loaded:
     def __init__(self, sizes: Sizes, place: Path) -> None:
         self._sizes, self._code = sizes, ctypes.CDLL(str(place))
         self._period = 0.0
-        self._given = vector_zeros((GIVEN.queue + 2 * sizes.most_ranges, LANES))
-        self._wanted = vector_zeros((WANTED_WIDTH, LANES))
+        self._given = vector_zeros((GIVEN.queue + 2 * sizes.most_ranges, LANES), np.float32)
+        self._wanted = vector_zeros((WANTED_WIDTH, LANES), np.float32)
         self._numbers = np.zeros((LANES, 1))
         self._log: list[str] = []
         opened = self._code.guard_open(_of(self._given), _of(self._wanted))
@@ -57,7 +57,7 @@ class Loaded:
         for tick in range(TICKS_BEFORE):
             self._given[GIVEN.armed] = float(tick == TICKS_BEFORE - 1)
             self._code.guard_tick(0)
-        return OwnCode(self._address, 0, self._given, self._wanted)
+        return OwnCode(self._address, 0, self._given.reshape(-1), self._wanted.reshape(-1))
 
     def told(self) -> list[str]:
         """What is known of the flights whose code failed since this was asked last: a clause each."""

@@ -69,7 +69,8 @@ def places_header() -> str:
     """The text of places.h: where the numbers of both rows stand."""
     lines = [f"#define {name} {place}" for name, place in PLACES.items()]
     stride = ["#ifndef STRIDE", "#define STRIDE LANES /* from one place of a lane to its next */", "#endif"]
-    return "\n".join(["#ifndef PLACES_H", "#define PLACES_H", *lines, *stride, "#endif", ""])
+    cell = "typedef float cell; /* of both rows */"
+    return "\n".join(["#ifndef PLACES_H", "#define PLACES_H", *lines, *stride, cell, "#endif", ""])
 
 
 def header(sizes: Sizes) -> str:

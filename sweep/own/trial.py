@@ -26,6 +26,8 @@ from sweep.own.source import numbers
 
 TICKS, ARMED_AT, GO_AT = 400, 10, 30  # ticks (judgement)
 LONGEST = 4  # s of processor time, for all ticks (judgement)
+ROW = WANTED_WIDTH * np.dtype(np.float32).itemsize
+"""Bytes of what the code wants at a tick."""
 FILLED = ((ZEROED, 0), (PATTERNED, 63))
 """Fillings of the stack and of every byte of the memory before control_start; of 63s, a float is 0.75."""
 
@@ -48,7 +50,7 @@ def try_out(sizes: Sizes, text: str, name: str, slots: bytes, period: float) -> 
     with tempfile.TemporaryDirectory() as place:
         tried = _Tried(sizes, text, name, Path(place) / "readings")
         head = np.array([len(given), given.shape[1], len(settings)], dtype=np.float64)
-        tried.readings.write_bytes(head.tobytes() + settings.tobytes() + given.tobytes())
+        tried.readings.write_bytes(head.tobytes() + settings.tobytes() + given.astype(np.float32).tobytes())
         _checked(tried, Path(place) / "checked", period)
         one, other = (_flown(tried, Path(place) / f"{fill}", option, fill) for option, fill in FILLED)
         if one is not None and other is not None and one != other:
@@ -90,7 +92,8 @@ def _checked(tried: _Tried, folder: Path, period: float) -> None:
     if made is None:
         raise OwnCodeError(f"{name}: the compiler makes no program of it here")
     found = _run([str(made), str(tried.readings), "0"], folder)
-    rows = np.frombuffer(found.stdout[: len(found.stdout) // (8 * WANTED_WIDTH) * 8 * WANTED_WIDTH]).reshape(-1, WANTED_WIDTH)
+    whole = found.stdout[: len(found.stdout) // ROW * ROW]
+    rows = np.frombuffer(whole, np.float32).reshape(-1, WANTED_WIDTH)
     if found.returncode:
         raise OwnCodeError(f"{name}, tried on made-up readings, at tick {len(rows)}: {_why(found, name)}")
     if len(rows) and rows[-1, WANTED.failed] > 0.0:
@@ -125,8 +128,7 @@ def _flown(tried: _Tried, folder: Path, option: str, fill: int) -> bytes | None:
 
 
 def _first_other(one: bytes, other: bytes) -> int:
-    width = 8 * WANTED_WIDTH
-    return next((at // width for at in range(0, len(one), width) if one[at : at + width] != other[at : at + width]), 0)
+    return next((at // ROW for at in range(0, len(one), ROW) if one[at : at + ROW] != other[at : at + ROW]), 0)
 
 
 def _run(command: list[str], folder: Path) -> subprocess.CompletedProcess[bytes]:

@@ -2,9 +2,10 @@
 
     python -m tests.benchmarks.own_code [rates | equal [LAW] | card]
 
-Rates are of processor time, as ratios in one run: of each round, and of the quickest flights, since other work on the machine
-only adds time. Equality: status and responses of at least 500 flights a law, beside those of the built-in law with its start
-nudged by 1e-9 rad of roll, and with every number of the law off by one rounding, which rounds every tick otherwise.
+Rates are of this thread's processor time, as ratios in one run: of each round, and of the quickest flights, since other work on
+the machine only adds time. The process's time goes in steps of 4 ms, 3 % of a flight, while the guard's timer runs.
+Equality: status and responses of at least 500 flights a law, beside those of the built-in law with its start nudged by 1e-9 rad
+of roll, and with every number of the law off by one rounding, which rounds every tick otherwise.
 Own code that stops the boat is no status, so that of a built-in law that does counts as none either.
 Card: the same of a controller whose author had a card alone.
 """
@@ -73,9 +74,9 @@ def rates() -> None:
         for _ in range(ROUNDS + 1):
             taken = []
             for fleet in fleets:
-                begun = time.process_time()
+                begun = time.thread_time()
                 flown(fleet, blocks)
-                taken.append(time.process_time() - begun)
+                taken.append(time.thread_time() - begun)
             rounds.append(taken)
         built_in, own = np.array(rounds[1:]).T
         told = built_in.min() / own.min(), np.median(built_in / own), *(f(built_in / own) for f in (np.min, np.max))

@@ -99,6 +99,15 @@ def test_one_flight_fails_and_the_others_keep_their_bits(kind: str, of_sound_cod
     assert found.responses[::2].tobytes() == of_sound_code
 
 
+@needs_compiler
+def test_what_is_not_a_number_is_told_of_every_flight_of_a_tick() -> None:
+    """It comes as a signal, which is off until the first one's tick is over."""
+    text = FLOWN["hidden not-a-number"].text
+    allow({NAME: text})
+    found = own_flights.fly(fleet_of([craft_with(text, kp) for kp in (1.1, 0.6, 1.2)]), BLOCK)
+    assert [STATUS_NAMES[status] for status in found.status] == ["code-not-a-number", "flew", "code-not-a-number"]
+
+
 def test_a_process_that_is_lost_costs_one_flight(monkeypatch: pytest.MonkeyPatch) -> None:
     """Its piece is flown again one by one, and the flight that loses its process again has its reason."""
     fleet = fleet_of(three(law()))

@@ -84,7 +84,10 @@ class Sizes(NamedTuple):
 
 
 class OwnCode(NamedTuple):
-    """Code to call: its address, and a number to call it with. given: (places, lanes); wanted: (WANTED_WIDTH, lanes)."""
+    """Code to call: its address, and a number to call it with.
+
+    given, wanted: a row of lanes for each of their places, flat as the workspace is, in the single precision that the code has.
+    """
 
     address: int
     context: int
@@ -99,7 +102,7 @@ class Library(Protocol):
         """Start the code of all lanes; slots: (slots, lanes), as the flights begin; period: of control ticks, s."""
 
 
-NO_CODE = OwnCode(0, 0, np.zeros((1, LANES)), np.zeros((1, LANES)))
+NO_CODE = OwnCode(0, 0, np.zeros(LANES, np.float32), np.zeros(LANES, np.float32))
 LIBRARIES: dict[Sizes, Library] = {}
 """What is loaded in this process: nothing, but in the children that `sweep.own` starts."""
 
@@ -141,7 +144,7 @@ call: Any = _called if getattr(config, "DISABLE_JIT") else _call  # noqa: B009
 def queue_ranges(workspace: np.ndarray, lane: int, given: np.ndarray, readings: np.ndarray, count: int, time: float) -> None:
     """Give every reading that has arrived since the last tick, of each rangefinder the oldest first; time in s (M15.19)."""
     waiting = 0
-    room = (given.shape[0] - GIVEN.queue) // 2
+    room = (given.size // LANES - GIVEN.queue) // 2
     for sensor in range(count):
         since = time - workspace[row(at.RANGE_LATENCY + sensor) + lane]
         known = math.floor(since * workspace[row(at.RANGE_RATE + sensor) + lane] + ALMOST)
@@ -152,12 +155,12 @@ def queue_ranges(workspace: np.ndarray, lane: int, given: np.ndarray, readings: 
             if reading == reading:
                 workspace[row(at.RANGE_LAST + sensor) + lane] = reading
                 if waiting < room:
-                    given[GIVEN.queue + 2 * waiting, lane] = sensor
-                    given[GIVEN.queue + 2 * waiting + 1, lane] = reading
+                    given[row(GIVEN.queue + 2 * waiting) + lane] = sensor
+                    given[row(GIVEN.queue + 2 * waiting + 1) + lane] = reading
                     waiting += 1
             tick += 1.0
         workspace[row(at.SEEN_TICK + sensor) + lane] = tick
-    given[GIVEN.waiting, lane] = waiting
+    given[row(GIVEN.waiting) + lane] = waiting
 
 
 @kernel
@@ -171,60 +174,64 @@ def give(
             queue_ranges(workspace, lane, given, readings, counts.rangefinders, time)
             fix = workspace[row(at.NAVIGATION_TICK) + lane]
             navigate(workspace, lane, noise, time)
-            given[GIVEN.is_new, lane] = workspace[row(at.NAVIGATION_TICK) + lane] > fix
+            given[row(GIVEN.is_new) + lane] = workspace[row(at.NAVIGATION_TICK) + lane] > fix
     for lane in range(LANES):
         follow_course(workspace, lane, period)
     for axis in range(3):
         gyro, force, trim = row(at.GYRO_READING.first + axis), row(at.FORCE_READING.first + axis), row(at.TRIM.first + axis)
         for lane in range(LANES):
-            given[GIVEN.gyro + axis, lane] = workspace[gyro + lane]
-            given[GIVEN.force + axis, lane] = workspace[force + lane]
-            given[GIVEN.trim + axis, lane] = workspace[trim + lane]
+            given[row(GIVEN.gyro + axis) + lane] = workspace[gyro + lane]
+            given[row(GIVEN.force + axis) + lane] = workspace[force + lane]
+            given[row(GIVEN.trim + axis) + lane] = workspace[trim + lane]
     for lane in range(LANES):
-        given[GIVEN.flies, lane] = workspace[row(at.ALIVE) + lane]
-        given[GIVEN.elapsed, lane] = tick.period
-        given[GIVEN.armed, lane] = 1.0 - workspace[row(at.DISARMED) + lane]
-        given[GIVEN.link_age, lane] = workspace[row(at.LINK_AGE) + lane]
-        given[GIVEN.go, lane] = 1.0 - workspace[row(at.AT_REST) + lane]
-        given[GIVEN.speed, lane] = workspace[row(at.SPEED_READING) + lane]
-        given[GIVEN.wanted_speed, lane] = workspace[row(at.WANTED_SPEED) + lane]
-        given[GIVEN.wanted_height, lane] = workspace[row(at.RIDE_HEIGHT) + lane]
+        given[row(GIVEN.flies) + lane] = workspace[row(at.ALIVE) + lane]
+        given[row(GIVEN.elapsed) + lane] = tick.period
+        given[row(GIVEN.armed) + lane] = 1.0 - workspace[row(at.DISARMED) + lane]
+        given[row(GIVEN.link_age) + lane] = workspace[row(at.LINK_AGE) + lane]
+        given[row(GIVEN.go) + lane] = 1.0 - workspace[row(at.AT_REST) + lane]
+        given[row(GIVEN.speed) + lane] = workspace[row(at.SPEED_READING) + lane]
+        given[row(GIVEN.wanted_speed) + lane] = workspace[row(at.WANTED_SPEED) + lane]
+        given[row(GIVEN.wanted_height) + lane] = workspace[row(at.RIDE_HEIGHT) + lane]
     for lane in range(LANES):
         wanted = workspace[row(at.COURSE_WANTED) + lane] + workspace[row(at.LEG_HEADING) + lane]
         course = workspace[row(at.COURSE) + lane]
         led = course + clip(wanted - course, -LEADS, LEADS)
-        given[GIVEN.wanted_course, lane] = wrapped(wanted if abs(wanted - course) <= LEADS else led)
-        given[GIVEN.heading, lane] = wrapped(workspace[row(at.HEADING_READING) + lane])
+        given[row(GIVEN.wanted_course) + lane] = wrapped(wanted if abs(wanted - course) <= LEADS else led)
+        given[row(GIVEN.heading) + lane] = wrapped(workspace[row(at.HEADING_READING) + lane])
 
 
 @kernel
 def take(workspace: np.ndarray, wanted: np.ndarray, counts: at.PartCounts, commands: np.ndarray, newest: int) -> None:
     """Command what the code wanted; a lane whose code has failed ends its flight, BROKEN (M15.19)."""
     for lane in range(LANES):
-        if workspace[row(at.ALIVE) + lane] > 0.0 and wanted[WANTED.failed, lane] > 0.0:
-            workspace[row(at.ALIVE) + lane] = 0.0
-            workspace[row(at.BROKEN) + lane] = 1.0 + wanted[WANTED.failed, lane]
+        failed, alive = alike(workspace, wanted[row(WANTED.failed) + lane]), workspace[row(at.ALIVE) + lane]
+        breaks = alive > 0.0 and failed > 0.0
+        workspace[row(at.BROKEN) + lane] = 1.0 + failed if breaks else workspace[row(at.BROKEN) + lane]
+        workspace[row(at.ALIVE) + lane] = 0.0 if breaks else alive
     for foil in range(counts.foils):
         quantum = row(at.FOIL.moved_by.quantum + foil * at.FOIL.width)
         travel = row(at.FOIL.moved_by.travel + foil * at.FOIL.width)
         order = commands[foil, newest]
         for lane in range(LANES):
-            angle = alike(workspace, wanted[WANTED.foils + foil, lane])
+            angle = alike(workspace, wanted[row(WANTED.foils + foil) + lane])
             angle = quantised(angle, workspace[quantum + lane], workspace[travel + lane])
             order[lane] = angle if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
     order = commands[counts.foils, newest]
     for lane in range(LANES):
-        angle = alike(workspace, wanted[WANTED.rudder, lane])
+        angle = alike(workspace, wanted[row(WANTED.rudder) + lane])
         quantum, travel = workspace[row(at.RUDDER_SERVO.quantum) + lane], workspace[row(at.RUDDER_SERVO.travel) + lane]
         workspace[row(at.RUDDER_WISH) + lane] = clip(angle, -travel, travel)
         order[lane] = quantised(angle, quantum, travel) if workspace[row(at.ALIVE) + lane] > 0.0 else order[lane]
     steer_others(workspace, counts, commands, newest)
     for lane in range(LANES):
-        port, starboard = alike(workspace, wanted[WANTED.port, lane]), alike(workspace, wanted[WANTED.starboard, lane])
+        port, starboard = (
+            alike(workspace, wanted[row(WANTED.port) + lane]),
+            alike(workspace, wanted[row(WANTED.starboard) + lane]),
+        )
         keep(workspace, at.THROTTLE, lane, 0.5 * (port + starboard))
         keep(workspace, at.SIDE_THROTTLE, lane, 0.5 * (port - starboard))
-        keep(workspace, at.HEIGHT_ESTIMATE, lane, alike(workspace, wanted[WANTED.height, lane]))
-        keep(workspace, at.REFUSED, lane, alike(workspace, wanted[WANTED.refused, lane]))
+        keep(workspace, at.HEIGHT_ESTIMATE, lane, alike(workspace, wanted[row(WANTED.height) + lane]))
+        keep(workspace, at.REFUSED, lane, alike(workspace, wanted[row(WANTED.refused) + lane]))
 
 
 @kernel

@@ -4,6 +4,7 @@
 #include "places.h"
 
 #define LINE 64 /* bytes that a processor fetches at once */
+#define AHEAD 192 /* bytes of a memory that are fetched ahead: behind them lie rings, of which a tick needs a number or two */
 #define GIVEN(place) g[(place) * STRIDE]
 #define OUT(place) out[(place) * STRIDE]
 
@@ -18,7 +19,7 @@ void caller_begin(const double *numbers, void *settings, void *memory)
     control_start((struct control_memory *)memory);
 }
 
-static void caller_read(const double *g, struct control_settings *s, struct control_readings *r)
+static void caller_read(const cell *g, struct control_settings *s, struct control_readings *r)
 {
     int i;
     r->elapsed = (number)GIVEN(ELAPSED);
@@ -55,7 +56,7 @@ void caller_fetch(void *const *objects)
     for (i = 0; i < sizeof(struct control_settings); i += LINE)
         __builtin_prefetch(settings + i);
 #pragma GCC unroll 16
-    for (i = 0; i < sizeof(struct control_memory); i += LINE)
+    for (i = 0; i < sizeof(struct control_memory) && i < AHEAD; i += LINE)
         __builtin_prefetch(memory + i);
 }
 
@@ -65,17 +66,17 @@ static int caller_within(number angle, number travel)
     return angle <= most && angle >= -most;
 }
 
-static int caller_wrong(double *out, int what, number value)
+static int caller_wrong(cell *out, int what, number value)
 {
     OUT(WHAT) = what;
     if (value != value)
         return 4;
-    OUT(VALUE) = (double)value;
+    OUT(VALUE) = (cell)value;
     return 5;
 }
 
 /* 0, or 4 for a command that is not a number or was not set, 5 for one out of its range; what: foil, or as places.h has it. */
-int caller_tick(const double *given, void *const *objects, double *out)
+int caller_tick(const cell *given, void *const *objects, cell *out)
 {
     struct control_settings *s = (struct control_settings *)objects[0];
     struct control_readings *r = (struct control_readings *)objects[1];
@@ -87,23 +88,23 @@ int caller_tick(const double *given, void *const *objects, double *out)
     for (i = 0; i < FOILS; i++) {
         if (!caller_within(c->foil[i], s->foils[i].travel))
             return caller_wrong(out, i, c->foil[i]);
-        OUT(i) = (double)c->foil[i];
+        OUT(i) = (cell)c->foil[i];
     }
 #ifdef HAS_RUDDER
     if (!caller_within(c->rudder, s->rudder_travel))
         return caller_wrong(out, RUDDER_AT, c->rudder);
-    OUT(RUDDER_AT) = (double)c->rudder;
+    OUT(RUDDER_AT) = (cell)c->rudder;
 #endif
 #ifdef HAS_DIFFERENTIAL
-    OUT(PORT_AT) = (double)c->throttle_port;
-    OUT(STARBOARD_AT) = (double)c->throttle_starboard;
+    OUT(PORT_AT) = (cell)c->throttle_port;
+    OUT(STARBOARD_AT) = (cell)c->throttle_starboard;
 #else
-    OUT(PORT_AT) = OUT(STARBOARD_AT) = (double)c->throttle;
+    OUT(PORT_AT) = OUT(STARBOARD_AT) = (cell)c->throttle;
 #endif
     for (i = PORT_AT; i <= STARBOARD_AT; i++)
-        if (!(OUT(i) >= -0.0001 && OUT(i) <= 1.0001))
+        if (!(OUT(i) >= -0.0001f && OUT(i) <= 1.0001f))
             return caller_wrong(out, i, (number)OUT(i));
-    OUT(HEIGHT_AT) = c->height == c->height ? (double)c->height : 0.0; /* for the record alone: it may be left out */
-    OUT(REFUSED_AT) = c->refused == ~0u ? 0.0 : (double)c->refused;
+    OUT(HEIGHT_AT) = c->height == c->height ? (cell)c->height : 0; /* for the record alone: it may be left out */
+    OUT(REFUSED_AT) = c->refused == ~0u ? 0 : (cell)c->refused;
     return 0;
 }

@@ -32,11 +32,11 @@ enum { SETTINGS, READINGS, COMMANDS, MEMORY, OBJECTS };
 extern const unsigned long caller_sizes[OBJECTS];
 void caller_begin(const double *numbers, void *settings, void *memory);
 void caller_fetch(void *const *objects);
-int caller_tick(const double *given, void *const *objects, double *wanted);
+int caller_tick(const cell *given, void *const *objects, cell *wanted);
 
 static unsigned char *objects[LANES][OBJECTS];
 static const double *numbers;
-static double *given, *wanted;
+static cell *given, *wanted;
 static long numbers_width, tick;
 static volatile int begins, lane;
 static unsigned char *stack;
@@ -44,7 +44,7 @@ static ucontext_t here, there;
 static sigjmp_buf back, on; /* of the usual stack; of the other, where its loop waits for the next tick */
 static int waits;
 #define WANTED_OF(l, place) wanted[(place) * LANES + (l)]
-static volatile sig_atomic_t inside, signal_seen, same;
+static volatile sig_atomic_t inside, invalid, signal_seen, same;
 static volatile unsigned long progress, seen;
 
 static int holds_not_a_number(const unsigned char *bytes, unsigned long size)
@@ -65,21 +65,33 @@ static int memory_is_wrong(int l)
     return (tick + l) % 4 == 0 && holds_not_a_number(objects[l][MEMORY], caller_sizes[MEMORY]);
 }
 
-static unsigned invalid_seen(void)
+/* An operation that gives what is not a number is a signal while lanes run: to ask after each lane whether there was one makes
+ * the processor wait until all of that lane's are done. */
+#ifdef __x86_64__
+#define INVALID_MASK 0x80u
+#define FLAGS 0x3fu
+
+static void catch_invalid(void)
 {
-#ifdef __SSE2__
-    return __builtin_ia32_stmxcsr() & 1u;
-#else
-    return 0;
-#endif
+    __builtin_ia32_ldmxcsr(__builtin_ia32_stmxcsr() & ~(INVALID_MASK | FLAGS));
 }
 
-static void forget_invalid(void)
+static void pass_invalid(void)
 {
-#ifdef __SSE2__
-    __builtin_ia32_ldmxcsr(__builtin_ia32_stmxcsr() & ~0x3fu);
-#endif
+    __builtin_ia32_ldmxcsr(__builtin_ia32_stmxcsr() | INVALID_MASK);
 }
+
+/* Lets the interrupted code go on: what it gives is looked at as ever, and says more than that it went wrong. */
+static void note_invalid(void *context)
+{
+    ((ucontext_t *)context)->uc_mcontext.fpregs->mxcsr |= INVALID_MASK;
+    invalid = 1;
+}
+#else
+static void catch_invalid(void) {}
+static void pass_invalid(void) {}
+static void note_invalid(void *context) { (void)context; }
+#endif
 
 static int run_lane(int l)
 {
@@ -89,7 +101,7 @@ static int run_lane(int l)
         return 0;
     }
     kind = caller_tick(given + l, (void *const *)objects[l], wanted + l);
-    if (kind == 0 && (invalid_seen() || memory_is_wrong(l))) {
+    if (kind == 0 && (invalid || memory_is_wrong(l))) {
         WANTED_OF(l, WHAT) = -1;
         kind = NOT_A_NUMBER;
     }
@@ -99,14 +111,14 @@ static int run_lane(int l)
 static void fail(int l, int kind)
 {
     WANTED_OF(l, FAILED) = kind;
-    WANTED_OF(l, AT_TICK) = (double)tick;
-    forget_invalid();
+    WANTED_OF(l, AT_TICK) = (cell)tick;
 }
 
 /* On the other stack: the lanes from `lane` on, tick after tick. */
 static void run_lanes(void)
 {
     for (;;) {
+        catch_invalid();
         inside = 1;
         for (; lane < LANES; lane++) {
             int kind, l = lane;
@@ -118,19 +130,23 @@ static void run_lanes(void)
             kind = run_lane(l);
             if (kind)
                 fail(l, kind);
+            if (invalid) {
+                invalid = 0;
+                catch_invalid();
+            }
         }
         inside = 0;
+        pass_invalid();
         waits = 1;
         if (!sigsetjmp(on, 0))
             siglongjmp(back, DONE);
     }
 }
 
-static void on_signal(int number, siginfo_t *info, void *unused)
+static void on_signal(int number, siginfo_t *info, void *context)
 {
     int kind = CRASHED;
     const unsigned char *at = (const unsigned char *)info->si_addr;
-    (void)unused;
     if (number == SIGPROF) {
         if (!inside || progress != seen) {
             seen = progress;
@@ -145,6 +161,9 @@ static void on_signal(int number, siginfo_t *info, void *unused)
         signal(number, SIG_DFL);
         raise(number);
         return;
+    } else if (number == SIGFPE && info->si_code == FPE_FLTINV) {
+        note_invalid(context);
+        return;
     } else if (number == SIGSEGV && at >= stack && at < stack + APART)
         kind = ENDLESS;
     signal_seen = number;
@@ -155,12 +174,12 @@ static int64_t all_lanes(void)
 {
     int kind;
     lane = 0;
-    forget_invalid();
     kind = sigsetjmp(back, 0);
     if (kind == DONE)
         return 0;
     if (kind) { /* that lane's frames on the other stack are left behind */
         inside = 0;
+        invalid = 0;
         same = 0;
         waits = 0;
         WANTED_OF(lane, WHAT) = signal_seen;
@@ -194,7 +213,7 @@ void guard_begin(const double *of_lanes, long width, int fill, long first_tick)
     numbers = of_lanes;
     numbers_width = width;
     tick = first_tick;
-    memset(wanted, 0, sizeof(double) * LANES * WANTED_WIDTH);
+    memset(wanted, 0, sizeof(cell) * LANES * WANTED_WIDTH);
     for (l = 0; l < LANES; l++) {
         memset(objects[l][MEMORY], fill, caller_sizes[MEMORY]);
         memset(objects[l][SETTINGS], 0, caller_sizes[SETTINGS]);
@@ -204,7 +223,7 @@ void guard_begin(const double *of_lanes, long width, int fill, long first_tick)
 }
 
 /* Once a process. Gives 0, or 1 if there is no room. */
-int guard_open(double *given_to, double *wanted_by)
+int guard_open(cell *given_to, cell *wanted_by)
 {
     static const int signals[] = {SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGTRAP, SIGPROF};
     static unsigned char handlers_stack[64 << 10];

@@ -1,6 +1,6 @@
 /* Flies a builder's code on readings from a file, in a process of its own: what it wanted goes to the standard output.
  *
- * Arguments: readings, fill. The file: how many ticks, columns, settings (doubles), then the settings, then a row a tick.
+ * Arguments: readings, fill. The file: how many ticks, columns, settings (doubles), then the settings (doubles), then a row of cells a tick.
  */
 #include <fenv.h>
 #include <stdio.h>
@@ -11,11 +11,12 @@
 
 extern const unsigned long caller_sizes[4];
 void caller_begin(const double *numbers, void *settings, void *memory);
-int caller_tick(const double *given, void *const *objects, double *wanted);
+int caller_tick(const cell *given, void *const *objects, cell *wanted);
 
 int main(int count, char **arguments)
 {
-    double sizes[3], *settings, *row, out[WANTED_WIDTH];
+    double sizes[3], *settings;
+    cell *row, out[WANTED_WIDTH];
     void *objects[4];
     long tick;
     int i, kind, fill;
@@ -24,7 +25,7 @@ int main(int count, char **arguments)
         return 90;
     fill = atoi(arguments[2]);
     settings = malloc(sizeof(double) * (size_t)sizes[2]);
-    row = malloc(sizeof(double) * (size_t)sizes[1]);
+    row = malloc(sizeof(cell) * (size_t)sizes[1]);
     for (i = 0; i < 4; i++) {
         objects[i] = malloc(caller_sizes[i]);
         if (!objects[i] || !settings || !row)
@@ -36,7 +37,7 @@ int main(int count, char **arguments)
     caller_begin(settings, objects[0], objects[3]);
     for (tick = 0; tick < (long)sizes[0]; tick++) {
         memset(out, 0, sizeof out);
-        if (fread(row, sizeof(double), (size_t)sizes[1], file) != (size_t)sizes[1])
+        if (fread(row, sizeof(cell), (size_t)sizes[1], file) != (size_t)sizes[1])
             return 90;
         feclearexcept(FE_ALL_EXCEPT);
         kind = caller_tick(row, objects, out);
@@ -45,7 +46,7 @@ int main(int count, char **arguments)
             kind = 4;
         }
         out[FAILED] = kind;
-        out[AT_TICK] = (double)tick;
+        out[AT_TICK] = (cell)tick;
         if (fwrite(out, sizeof out, 1, stdout) != 1)
             return 90;
         fflush(stdout);
