@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from typing import Any
@@ -15,7 +16,7 @@ from sweep.insight.events import KINDS
 from sweep.report.charts import theme
 from sweep.report.charts.builds import setting_curves
 from sweep.report.charts.choices import choices
-from sweep.report.charts.conditions import LINE_PIXELS, condition_scores
+from sweep.report.charts.conditions import condition_scores
 from sweep.report.charts.explore import explore
 from sweep.report.charts.matters import effect_shares, level_means, together, tornado
 from sweep.report.charts.ride import MARKS, panels, ride, signals
@@ -33,6 +34,8 @@ from sweep.report.pages import tradeoffs as of_tradeoffs
 from sweep.report.pages.rides import ride_table as ride_table_of_map
 from sweep.report.publishing import sources
 from sweep.results.store import Results
+
+LETTER_PIXELS = 7  # of a label of 12 px: judgement
 
 
 def leaders(known: bool = True) -> pd.DataFrame:
@@ -278,9 +281,29 @@ def test_only_groups_that_there_are_have_a_sign() -> None:
     assert encoding["color"]["scale"]["domain"] == ["kept", "base craft"]
 
 
-@pytest.mark.parametrize("name", ["chop", "chop, head, 4 m/s", "chop, head, 4 m/s, start-and-turn, weed"])
-def test_a_row_of_a_condition_has_room_for_the_lines_of_its_name(name: str) -> None:
-    rows = pd.DataFrame({"name": [f"{name} {i}" for i in range(5)], "who": "design 1", "score": 1.0})
+@pytest.mark.parametrize(
+    ("name", "lines"),
+    [("chop", 1), ("chop, head, 4 m/s", 3), ("chop, head, 4 m/s, start-and-turn, weed", 5), (f"{'m' * 40}, head, 4 m/s", 4)],
+)
+def test_a_row_of_a_condition_has_room_for_the_whole_lines_of_its_name(name: str, lines: int) -> None:
+    rows = pd.DataFrame({"name": [f"{i}{name[1:]}" for i in range(5)], "who": "design 1", "score": 1.0})
     drawn = condition_scores(rows, ("design 1",)).to_dict()
-    lines = name.count(", ") + 1
-    assert drawn["height"] / 5 >= lines * LINE_PIXELS
+    axis = drawn["encoding"]["y"]["axis"]
+    wrapped = json.loads(axis["labelExpr"].removesuffix("[datum.label] || datum.label"))
+    for each in rows["name"]:
+        shown = wrapped.get(each, [each])
+        assert len(shown) == lines
+        assert "".join(shown) == each.replace(", ", "")
+        assert max(map(len, shown)) * LETTER_PIXELS <= axis["labelLimit"]
+    assert drawn["height"] / 5 >= lines * theme.LINE_PIXELS
+
+
+@pytest.mark.parametrize("least", [1.292, 0.33333])
+def test_the_designs_said_to_be_over_the_axis_are_over_the_number_that_is_said(least: float) -> None:
+    """Scores just under and over three times the least: who filters the table by the printed number counts as many."""
+    scores = least * np.array([1.0, 1.2, 2.9, 2.9975, 2.999, 3.0005, 3.001, 3.003, 3.3, 9.0])
+    scored = pd.DataFrame({"design": range(10), "score": scores})
+    clip = of_choosing._clip(scored)
+    said = of_choosing._note(scored, scored.assign(group="kept"), clip, (), False)
+    count, over = re.findall(r"(\d+) of 10 score over ([\d.]+),", said)[0]
+    assert int(count) == (scores > float(over)).sum()

@@ -5,12 +5,10 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from sweep.report.charts.theme import colour, dress
+from sweep.report.charts.theme import LINE_PIXELS, colour, dress, most_lines, wrapped
 
-ROW_PIXELS = 46  # judgement, as all sizes here
-LINE_PIXELS = 13  # of a line of a label
-LABEL_PIXELS = alt.ExprRef("containerSize()[0] > 600 ? 320 : 140")  # a name of 40 letters stands whole where there is room
-ROW_BREAKS = 2  # between lines of a label that a row has room for
+ROW_PIXELS = 46  # judgement
+ROW_LINES = 3  # of a label, that a row has room for
 
 
 def condition_scores(table: pd.DataFrame, names: tuple[str, ...]) -> alt.Chart:
@@ -23,14 +21,9 @@ def condition_scores(table: pd.DataFrame, names: tuple[str, ...]) -> alt.Chart:
     top = float(table["score"].max()) if table["score"].notna().any() else 1.0
     look = alt.Color("who:N", scale=alt.Scale(domain=domain, range=ranges))
     form = alt.Shape("who:N", scale=alt.Scale(domain=domain, range=["circle", "diamond"][: len(names)]))
-    # A condition's name is long for a phone: one line each for sea, heading and speed.
-    lines = max((name.count(", ") for name in conditions), default=0)
-    labels = alt.Axis(
-        labelExpr="split(datum.label, ', ')",
-        labelLimit=LABEL_PIXELS,
-        labelLineHeight=LINE_PIXELS,
-        labelOffset=-lines * LINE_PIXELS / 2,
-    )
+    # A condition's name is long for a phone: sea, heading and speed begin a line each.
+    lines = most_lines(conditions, apart=", ")
+    labels = alt.Axis(**wrapped(conditions, apart=", "))
     points: alt.Chart = (
         alt.Chart(table)
         .mark_point(filled=True, size=90, opacity=0.9)
@@ -54,7 +47,7 @@ def condition_scores(table: pd.DataFrame, names: tuple[str, ...]) -> alt.Chart:
     return dress(
         points.properties(
             width="container",
-            height=(ROW_PIXELS + LINE_PIXELS * max(lines - ROW_BREAKS, 0)) * max(len(conditions), 1),
+            height=(ROW_PIXELS + LINE_PIXELS * max(lines - ROW_LINES, 0)) * max(len(conditions), 1),
             autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
             description=f"Score of {' and '.join(names)} in each of {len(conditions)} conditions; less is better.",
         )

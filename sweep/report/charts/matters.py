@@ -131,7 +131,8 @@ def tornado(table: pd.DataFrame, kind: str) -> alt.LayerChart:
     """
     rows = table[table["kind"] == kind]
     count = int(rows.groupby("design").size().max()) if len(rows) else 1
-    axis = alt.Axis(labelExpr="split(datum.label, ', ')", labelLimit=150, labelLineHeight=LINE_PIXELS, labelOffset=-6)
+    names = list(dict.fromkeys(rows["what"] + ", " + rows["how"]))
+    axis = alt.Axis(**wrapped(names, apart=", "))
     named = "datum.what + ', ' + datum.how"
     tips = [alt.Tooltip("row:N", title="what")] + [
         alt.Tooltip(f"{field}:Q", title=name, format=".3~g")
@@ -152,7 +153,7 @@ def tornado(table: pd.DataFrame, kind: str) -> alt.LayerChart:
             + [zero],
         ).properties(
             width="container",
-            height=32 * count,
+            height=max(32, LINE_PIXELS * (most_lines(names, apart=", ") + 1)) * count,
             autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
             description=(
                 f"What each {kind} adds to the score of the chosen design, the most costly first, with {CONFIDENCE_SAID} "

@@ -56,9 +56,12 @@ def line_scales(names: Sequence[str]) -> tuple[alt.Scale, alt.Scale]:
     return alt.Scale(domain=list(names), range=colours), alt.Scale(domain=list(names), range=dashes)
 
 
-def wrapped(names: Sequence[str], width: int = 20, upright: bool = True) -> dict[str, Any]:
-    """What an axis of names needs so that each stands whole, in lines of at most `width` letters; upright: about its tick."""
-    tall = json.dumps({name: lines for name in names if len(lines := wrap(name, width)) > 1})
+def wrapped(names: Sequence[str], width: int = 20, upright: bool = True, apart: str = "\n") -> dict[str, Any]:
+    """What an axis of names needs so that each stands whole, in lines of at most `width` letters; upright: about its tick.
+
+    apart: what parts the pieces of a name, each of which begins a line.
+    """
+    tall = json.dumps({name: lines for name in names if len(lines := _lines(name, width, apart)) > 1})
     offset = {"labelOffset": alt.ExprRef(f"-{LINE_PIXELS / 2} * (length({tall}[datum.label] || [0]) - 1)")} if upright else {}
     return {
         "labelExpr": f"{tall}[datum.label] || datum.label",
@@ -68,9 +71,13 @@ def wrapped(names: Sequence[str], width: int = 20, upright: bool = True) -> dict
     }
 
 
-def most_lines(names: Sequence[str], width: int = 20) -> int:
+def most_lines(names: Sequence[str], width: int = 20, apart: str = "\n") -> int:
     """The lines of the tallest of these names, wrapped so."""
-    return max((len(wrap(name, width)) for name in names), default=1)
+    return max((len(_lines(name, width, apart)) for name in names), default=1)
+
+
+def _lines(name: str, width: int, apart: str) -> list[str]:
+    return [line for piece in name.split(apart) for line in wrap(piece, width)]
 
 
 def score_lines(

@@ -128,7 +128,8 @@ def _clip(scored: pd.DataFrame) -> float:
     scores = significant(scored["score"], DRAWN_DIGITS)
     base = scores[scored["design"] == 0]
     reach = max(CLIP * float(scores.min()), 1.1 * float(base.iloc[0]) if len(base) else 0.0)
-    return float(min(scores.max(), reach)) if scores.max() > scores.min() else float(scores.max()) + 0.5
+    said = float(f"{reach:.3g}")  # as it is said, so that the designs said to be over it are
+    return float(min(scores.max(), said)) if scores.max() > scores.min() else float(scores.max()) + 0.5
 
 
 def _note(scored: pd.DataFrame, shown: pd.DataFrame, clip: float, columns: Sequence[Column], unlike: bool) -> str:
