@@ -1,6 +1,6 @@
 /* Flies a builder's code on readings from a file, in a process of its own: what it wanted goes to the standard output.
  *
- * Arguments: readings, fill. The file: how many ticks, columns, settings (doubles), then the settings (doubles), then a row of cells a tick.
+ * Arguments: readings, fill. The file: how many ticks, columns, settings; then the settings, doubles; then rows of cells, one a tick.
  */
 #include <fenv.h>
 #include <stdio.h>
