@@ -9,8 +9,16 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from sweep.report.pages.card import MOST_ROWS
 from sweep.results.store import Results
 from tests.browser.conftest import Opener, first, marks, path_of
+
+LONGER = """rows => {
+  const table = [...document.querySelectorAll(".card table")].find(each => each.caption.textContent.startsWith("Expect in"));
+  const body = table.tBodies[0];
+  while (body.rows.length < rows) body.append(body.rows[0].cloneNode(true));
+  for (const row of body.rows) row.cells[0].textContent = "long-waves, following, 4 m/s, start-and-turn";
+}"""
 
 
 def line_of(page: Page, panel: str) -> str:
@@ -190,9 +198,13 @@ def test_events_are_listed_marked_and_gone_to(site: Path, told: Results, visit: 
 
 
 def test_the_card_prints_on_one_page(site: Path, told: Results, visit: Opener) -> None:
+    """Also with as many conditions as a card may have, named as those of a course are."""
     page = visit(path_of(site, told, "card"))
-    for paper in ("A4", "Letter"):
-        assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format=paper))) == 1
+    for rows in (0, MOST_ROWS):
+        if rows:
+            page.evaluate(LONGER, rows)
+        for paper in ("A4", "Letter"):
+            assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format=paper))) == 1, rows
     design = visit(path_of(site, told, "design"))
     assert len(re.findall(rb"/Type\s*/Page\b", design.pdf(format="A4"))) > 1, "pages are counted"
     design.get_by_role("link", name="Card for the water").click()
