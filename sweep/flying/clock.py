@@ -38,9 +38,10 @@ PROBE, PROBED = 0.02, 20
 """Seconds of one processor that a piece of work takes where nothing else runs (measured), and how many parts it has: by it, how
 slow and how busy the machine is."""
 FORGETS = 0.3
-"""Weight of the last flights in the pace and in how slow the machine is (judgement)."""
-LOOKS, LOOK_WEIGHT = 25, 0.6
-"""Pieces of `PROBE` by which the machine is looked at where much hangs on it, half a second, and their weight (judgement)."""
+"""Weight of the last flights in the pace (judgement)."""
+LOOKS, REMEMBERED = 50, 32
+"""Pieces of `PROBE` by which the machine is looked at where much hangs on it, a second; and as how many what was known
+before weighs (judgement): on a crowded machine one piece may take ten times as long as the next."""
 LOOKING = 0.01
 """Share of the time of flights that is spent on looking how slow the machine is (judgement): one piece tells little of it."""
 
@@ -65,14 +66,14 @@ class Clock:
 
     seconds: that it may take in all. rate: simulated seconds a second, of all workers together, and `later` of what follows the
     flights; slow: seconds on the clock for one of the processor of `PROBE`, be it slower or busy. All follow what is flown.
-    surprise: by what share the machine has lately been slower than it was taken for; so much is kept in reserve, for pages
-    cannot be ended early. shards: of flights so far, which ranking and pages read.
+    surprise: by what share the machine has lately been slower than it was taken for, in the mean; so much is kept in reserve,
+    for pages cannot be ended early. shards: of flights so far, which ranking and pages read.
     """
 
     def __init__(self, seconds: float, left: float, rate: float, ahead: Ahead, slow: float) -> None:
         """left: of the seconds, now; rate: at first."""
         self.seconds, self.rate, self.slow, self.ahead = seconds, rate, slow, ahead
-        self.shards, self.surprise = 0, 0.0
+        self.shards, self._surprise = 0, 0.0
         self._ends, self._later = time.monotonic() + left, TAIL_PACE
 
     @property
@@ -84,6 +85,11 @@ class Clock:
     def elapsed(self) -> float:
         """Seconds of the budget that are spent."""
         return self.seconds - self.left
+
+    @property
+    def surprise(self) -> float:
+        """0 or more: of a machine that gets faster nothing is taken off."""
+        return max(self._surprise, 0.0)
 
     @property
     def later(self) -> float:
@@ -112,7 +118,7 @@ class Clock:
         if seconds <= 0.0 or simulated <= 0.0:
             return
         self.rate = math.exp(_between(math.log(self.rate), math.log(simulated / seconds)))
-        self._saw(how_slow(max(round(LOOKING * seconds / PROBE), 1)), FORGETS)
+        self._see(max(round(LOOKING * seconds / PROBE), 1))
 
     def learn_later(self, simulated: float, seconds: float) -> None:
         """The same of flights that follow; their pace is that of now."""
@@ -121,10 +127,11 @@ class Clock:
 
     def look(self) -> None:
         """Look at the machine anew, before something is ended or begun that cannot be taken back."""
-        self._saw(how_slow(LOOKS), LOOK_WEIGHT)
+        self._see(LOOKS)
 
-    def _saw(self, slow: float, weight: float) -> None:
-        self.surprise += weight * (max(slow / self.slow - 1.0, 0.0) - self.surprise)
+    def _see(self, looks: int) -> None:
+        slow, weight = how_slow(looks), looks / (looks + REMEMBERED)
+        self._surprise += weight * (slow / self.slow - 1.0 - self._surprise)
         self.slow += weight * (slow - self.slow)
 
     def simulated(self, seconds: float) -> float:
@@ -169,7 +176,7 @@ def start_clock(work: Work, folder: Path, begun: float) -> Clock | None:
     warm_up(campaign, designs, conditions)
     if budget is None or not budget.on_clock:
         return None
-    batches, slow = measure_pace(campaign, designs, conditions).batches, how_slow()
+    batches, slow = measure_pace(campaign, designs, conditions).batches, how_slow(LOOKS)
     rate = float(np.nan_to_num(batches, nan=1.0)) * (1.0 - IDLE_LANES) * LANES * joblib.effective_n_jobs(workers or -1)
     here = time.monotonic() - begun
     started = datetime.now().astimezone() - timedelta(seconds=here)

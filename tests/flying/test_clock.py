@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+import numpy as np
 import pytest
 
 from sweep.campaign.budget import Budget
@@ -13,9 +14,10 @@ from sweep.flying import clock as clocks
 from sweep.flying.changes import SHARE_A_ROUND, known_rounds, timed_rounds
 from sweep.flying.clock import (
     A_SHARD,
-    LOOK_WEIGHT,
+    LOOKS,
     RANKED_SHARD,
     RANKING,
+    REMEMBERED,
     SITE,
     TAIL_PACE,
     Ahead,
@@ -57,7 +59,7 @@ def test_pace_and_the_load_of_the_machine_are_learnt():
     """Flights that go at half the pace, of processors that two others want: in a few heats both are known."""
     clock = Clock(600.0, 600.0, rate=4000.0, ahead=AHEAD, slow=1.0)
     for _ in range(25):
-        clock.learn(simulated=20_000.0, seconds=10.0)
+        clock.learn(simulated=60_000.0, seconds=30.0)
     assert clock.rate == pytest.approx(2000.0, rel=1e-3)
     assert clock.slow == pytest.approx(2.0, rel=1e-3)
     assert clock.simulated(10.0) == pytest.approx(20_000.0, rel=1e-3)
@@ -71,7 +73,7 @@ def test_what_is_set_aside_follows_the_pace_that_is_seen():
     clock = Clock(600.0, 600.0, rate=4000.0, ahead=Ahead(14_400.0, 9_600.0, 20.0), slow=1.0)
     assert clock.aside == pytest.approx(10.0 + 20.0)
     for _ in range(25):
-        clock.learn(simulated=20_000.0, seconds=10.0)
+        clock.learn(simulated=60_000.0, seconds=30.0)
     assert clock.aside == pytest.approx(20.0 + 40.0, rel=1e-2)
     clock.learn_later(simulated=6_000.0, seconds=10.0)
     assert clock.aside == pytest.approx(40.0 + 40.0, rel=1e-2)
@@ -109,6 +111,24 @@ def test_a_machine_that_gets_slower_leaves_a_reserve_until_it_stays_as_it_is():
     assert faster.pages == pytest.approx(20.0 * faster.slow)
 
 
+def test_looks_that_scatter_are_not_taken_for_a_machine_that_gets_slower(monkeypatch):
+    """One that others crowd: a piece is undisturbed, or waits for some turns of others; its mean of 3 stays as it is."""
+    random, asides = np.random.default_rng(3), []
+
+    def waits(times=1):
+        return float(np.mean(1.0 + random.exponential(6.0, times) * (random.random(times) < 1.0 / 3.0)))
+
+    monkeypatch.setattr(clocks, "how_slow", waits)
+    for _ in range(200):
+        clock = Clock(600.0, 600.0, 4000.0, Ahead(0.0, 0.0, clocks.RANKING + 20.0), waits(LOOKS))
+        for _ in range(60):
+            clock.learn(simulated=12_000.0, seconds=3.0)
+        clock.look()
+        asides.append(clock.pages)
+    assert np.mean(asides) < 1.2 * 60.0
+    assert np.quantile(asides, 0.95) < 1.8 * 60.0
+
+
 @pytest.mark.usefixtures("now")
 def test_what_ranking_and_pages_read_is_set_aside_as_it_grows():
     clock = Clock(600.0, 600.0, 4000.0, Ahead(0.0, 0.0, 20.0), 2.0)
@@ -140,12 +160,13 @@ def test_a_run_that_ends_early_says_so_and_why(tmp_path, left, why, told):
 
 def test_what_is_left_at_the_end_is_flown_but_for_the_pages(now):
     clock = Clock(600.0, 100.0, rate=4000.0, ahead=Ahead(0.0, 0.0, clocks.RANKING + 20.0), slow=1.0)
-    slow, reserve = 1.0 + LOOK_WEIGHT, 1.0 + LOOK_WEIGHT  # the machine is looked at again: twice as slow, which is a surprise
+    weight = LOOKS / (LOOKS + REMEMBERED)
+    slow, reserve = 1.0 + weight, 1.0 + weight  # the machine is looked at again: twice as slow, which is a surprise
     pages = slow * reserve * 20.0
     assert clock.last() == pytest.approx(((100.0 - pages) * TAIL_PACE * 4000.0, pages))
     clock.shards = 100  # which the pages read
-    reserve += LOOK_WEIGHT * (2.0 / slow - reserve)
-    pages = (2.0 - (1.0 - LOOK_WEIGHT) ** 2) * reserve * (20.0 + 100 * A_SHARD)
+    reserve += weight * (2.0 / slow - reserve)
+    pages = (2.0 - (1.0 - weight) ** 2) * reserve * (20.0 + 100 * A_SHARD)
     assert clock.last()[1] == pytest.approx(pages)
     now[0] += 80.0
     assert clock.last()[0] < 0.0
