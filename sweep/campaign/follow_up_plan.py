@@ -42,8 +42,10 @@ SETTLED_SHARE = 1.0
 """Simulated seconds of settling without a deadline, over those of the sweep (judgement)."""
 SHARE_ON_CLOCK = 0.1
 """Largest share of the time of one processor for what nobody asks for, where the clock ends a run (judgement)."""
-MOST_SETTLED, MOST_SETTLED_ON_CLOCK = 32, 512
+MOST_SETTLED, MOST_SETTLED_ON_CLOCK = 32, 4096
 """Replicates of a condition that settling may add, without a deadline and with one (judgement)."""
+MOST_CHANGED_ON_CLOCK = 512
+"""Replicates of a condition that small changes may fly through where a clock leaves time for them (judgement)."""
 
 MOST_RECORDED, MOST_CONDITIONS = 12_000.0, 50
 """Simulated seconds of each leader that are kept as time histories, half a million rows; conditions that a page can draw.

@@ -10,7 +10,7 @@ import pandas as pd
 
 from sweep.campaign.conditions import Condition
 from sweep.campaign.designs import craft_of
-from sweep.campaign.follow_up_plan import BLOCK, MOST_SETTLED, Tail, changes_for, first_fresh, sample
+from sweep.campaign.follow_up_plan import BLOCK, MOST_CHANGED_ON_CLOCK, Tail, changes_for, first_fresh, sample
 from sweep.flying.clock import Clock
 from sweep.flying.heats import Heats
 from sweep.flying.variants import Variant, compared, fly_variants
@@ -101,11 +101,11 @@ def _next(work: Work, clock: Clock, leader: int, cost: float, flown: Round) -> D
     left, pages = clock.last()
     why = f"{clock.left:.0f} s left, {pages:.0f} s of them for the pages"
     if flown.replicates:
-        met, room = flown.conditions, MOST_SETTLED - len(flown.replicates)
+        met, room = flown.conditions, MOST_CHANGED_ON_CLOCK - len(flown.replicates)
         blocks = max(SHARE_A_ROUND * left, min(left, len(met) * cost)) / cost
         replicates = max(min(int(blocks / len(met)), room), 0)
     else:
-        count, replicates = changes_for(SHARE_A_ROUND * left, len(work.conditions), cost)
+        count, replicates = changes_for(SHARE_A_ROUND * left, len(work.conditions), cost, MOST_CHANGED_ON_CLOCK)
         met = sample(work.conditions, count)
     first = first_fresh(work.campaign) + len(flown.replicates)
     return Decision(CHANGES, why, (leader,), tuple((each.index, first + at) for each in met for at in range(replicates)))

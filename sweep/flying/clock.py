@@ -39,8 +39,8 @@ PROBE, PROBED = 0.02, 20
 slow and how busy the machine is."""
 FORGETS = 0.3
 """Weight of the last flights in the pace (judgement)."""
-LOOKS, REMEMBERED = 50, 32
-"""Pieces of `PROBE` by which the machine is looked at where much hangs on it, a second; and as how many what was known
+LOOKS, REMEMBERED = 25, 32
+"""Pieces of `PROBE` by which the machine is looked at where much hangs on it, half a second; and as how many what was known
 before weighs (judgement): on a crowded machine one piece may take ten times as long as the next."""
 LOOKING = 0.01
 """Share of the time of flights that is spent on looking how slow the machine is (judgement): one piece tells little of it."""

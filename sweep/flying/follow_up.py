@@ -20,7 +20,7 @@ from sweep.flying.outings import fly_outings
 from sweep.flying.progress import duration
 from sweep.flying.recording import record_flights
 from sweep.flying.ride_map import fly_map, map_done
-from sweep.flying.settle import DECIDED
+from sweep.flying.settle import ALL_FLOWN, DECIDED
 from sweep.flying.tolerances import as_built, content, fly_as_built
 from sweep.flying.variants import next_variants, worse_variants
 from sweep.flying.work import Work
@@ -76,8 +76,10 @@ def note_early(folder: Path, clock: Clock, why: str) -> str:
     assert manifest.clock is not None
     said = ""
     if spare > EARLY * clock.seconds:
-        more = f"Nothing more was telling: {why}, and small changes of the leader flew as often as they may."
-        told = more if why == DECIDED else "More had been set aside for what follows the flights than it took."
+        told = "More had been set aside for what follows the flights than it took."
+        if why == DECIDED or why.startswith(ALL_FLOWN):
+            most = "Nothing more was telling" if why == DECIDED else "All had flown as often as it may"
+            told = f"{most}: {why}, and small changes of the leader flew as often as they may."
         said = f"About {duration(spare)} of the {duration(clock.seconds)} that the run may take are left. {told}"
     write_manifest(folder, replace(manifest, clock=replace(manifest.clock, early=said)))
     return said

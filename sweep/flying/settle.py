@@ -32,6 +32,7 @@ from sweep.words.numbers import count
 HEAT_SHARE = 0.02
 """Share of the time on the clock that a heat may take (judgement): nobody looks at the clock within it."""
 DECIDED = "every design is known to be good enough, or not, or near enough to the margin"
+ALL_FLOWN = "no more replicates"
 """Why leading designs fly no more, where it is not for want of time."""
 PLACE = ("design", "condition", "replicate")
 LARGEST = 50_000_000
@@ -134,7 +135,7 @@ def _decide(work: Work, heats: Heats, state: Settling, known: Known, left: Left)
     most = conditions if heats.clock is None else paid
     units = state.next_blocks(max(min(paid, most, blocks_for(left.heat, flyers, length, paid)), 1))
     if not units:
-        return f"no more replicates; {count(some, 'design is', 'designs are')} still open", None
+        return f"{ALL_FLOWN}; {count(some, 'design is', 'designs are')} still open", None
     meets = {at: (each.speed, each.fault.name) for at, each in enumerate(work.conditions)}
     ordered = tuple(sorted(_blocks(work, units), key=lambda block: (meets[block[0]], block)))
     why = f"{int(state.standing.open[state.flyers].sum())} open of {flyers} that fly on"

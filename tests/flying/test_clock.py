@@ -9,7 +9,7 @@ import pytest
 from sweep.campaign.budget import Budget
 from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
-from sweep.campaign.follow_up_plan import MOST_SETTLED, PACE, REPLICATES, SHARE_ON_CLOCK, first_fresh, plan_tail
+from sweep.campaign.follow_up_plan import MOST_CHANGED_ON_CLOCK, PACE, REPLICATES, SHARE_ON_CLOCK, first_fresh, plan_tail
 from sweep.flying import clock as clocks
 from sweep.flying.changes import SHARE_A_ROUND, known_rounds, timed_rounds
 from sweep.flying.clock import (
@@ -28,7 +28,7 @@ from sweep.flying.clock import (
 )
 from sweep.flying.follow_up import note_early
 from sweep.flying.heats import Heats
-from sweep.flying.settle import DECIDED
+from sweep.flying.settle import ALL_FLOWN, DECIDED
 from sweep.flying.work import Work
 from sweep.results.claim import begin
 from sweep.results.journal import CHANGES, RACE, Decision, Journal, journal_digest, read_journal, write_journal
@@ -90,7 +90,7 @@ def test_what_nobody_asked_for_never_takes_more_of_the_clock_than_its_share():
 def test_a_look_at_the_machine_gives_back_what_was_set_aside_for_a_busy_one():
     clock = Clock(300.0, 100.0, rate=4000.0, ahead=Ahead(0.0, 0.0, 20.0), slow=6.0)
     assert clock.for_flights < 0.0
-    for _ in range(4):
+    for _ in range(8):
         clock.look()
     assert clock.for_flights == pytest.approx(60.0, rel=0.1)
 
@@ -101,7 +101,7 @@ def test_a_machine_that_gets_slower_leaves_a_reserve_until_it_stays_as_it_is():
     clock, steady = (Clock(600.0, 600.0, 4000.0, Ahead(0.0, 0.0, clocks.RANKING + 20.0), slow) for slow in (1.0, 2.0))
     clock.look()
     assert clock.pages > 1.3 * 20.0 * clock.slow
-    for _ in range(8):
+    for _ in range(16):
         clock.look()
         steady.look()
     assert clock.pages == pytest.approx(40.0, rel=0.02)
@@ -142,6 +142,11 @@ def test_what_ranking_and_pages_read_is_set_aside_as_it_grows():
     ("left", "why", "told"),
     [
         (100.0, DECIDED, "About 70 s of the 10 min that the run may take are left. Nothing more was telling: every design is"),
+        (
+            100.0,
+            f"{ALL_FLOWN}; three designs are still open",
+            "All had flown as often as it may: no more replicates; three",
+        ),
         (100.0, "the time is spent", "More had been set aside for what follows the flights than it took."),
         (50.0, DECIDED, ""),
     ],
@@ -256,7 +261,7 @@ def test_changes_get_the_time_that_is_left_and_a_resumed_run_repeats_them(tmp_pa
     assert first[0] == first_fresh(chosen)
     everything = [replicate for each in flown for replicate in each.replicates]
     assert everything == list(range(first[0], first[0] + len(everything)))
-    assert len(everything) == MOST_SETTLED or at_first.clock.left < 20.0 + count * cost / 2400.0
+    assert len(everything) == MOST_CHANGED_ON_CLOCK or at_first.clock.left < 20.0 + count * cost / 2400.0
     assert at_first.clock.left >= 20.0 - 1e-6
     decided = read_journal(tmp_path).of(CHANGES)
     assert [len(each.blocks) for each in decided] == [count * len(each.replicates) for each in flown] + [0]
