@@ -70,10 +70,15 @@ def sentence_of(results: Results, design: int) -> str:
 
 def flights_words(campaign: Campaign, straight: bool = False) -> str:
     """What the campaign's own flights are: 'short flights of 25 s, begun in trim and straight'; straight: those of its map."""
-    flight, legs = campaign.flight, [bool(course.legs) for course in campaign.courses]
+    legs = [bool(course.legs) for course in campaign.courses]
     way = "straight" if straight or not any(legs) else "along a course" if all(legs) else "straight or along a course"
-    kind = "short flights" if flight.length < LENGTH else "flights"
-    return f"{kind} of {with_unit(flight.length, 's')}, {'from rest' if flight.start == 'rest' else 'begun in trim'} and {way}"
+    return f"{length_words(campaign)}, {'from rest' if campaign.flight.start == 'rest' else 'begun in trim'} and {way}"
+
+
+def length_words(campaign: Campaign) -> str:
+    """'short flights of 25 s'."""
+    length = campaign.flight.length
+    return f"{'short flights' if length < LENGTH else 'flights'} of {with_unit(length, 's')}"
 
 
 def flown_by(results: Results, design: int) -> pd.DataFrame:

@@ -19,7 +19,7 @@ from sweep.report.charts.rides import ride_map
 from sweep.report.display import design_page
 from sweep.report.embed import as_csv, as_spec, data_script
 from sweep.report.page import Chart, Made, Material
-from sweep.report.pages.outings import NO_PROMISE, NOT_SHOWN, Outings, flights_words, outings_of, share_of
+from sweep.report.pages.outings import NOT_SHOWN, Outings, flights_words, length_words, outings_of, share_of
 from sweep.words.numbers import count, grouped, number, portion, spelled, with_unit
 from sweep.words.phrases import called, together
 
@@ -168,20 +168,18 @@ def rides_page(results: Results, table: pd.DataFrame) -> RidesPage:
     speed = _usual_speed(results, table)
     riders = [_rider(results, table[table["design"] == design], names, speed) for design in order]
     told = [riders[0], *(rider for rider in riders[1:] if rider.design == 0)]
-    short = flights_words(results.campaign, straight=True)
     return RidesPage(
         sentences=[
             *_outings_of(results, told),
             *(rider.sentence for rider in told),
-            f"These are {short}. {NO_PROMISE}",
-            "These are estimates from a model, not permission to go.",
+            f"These {length_words(results.campaign)} promise nothing of an outing. A model's estimate is no permission to go.",
         ],
         designs=riders,
         headings=names,
         maps=[
             Chart(f"map-{at}", sea_of(heading), as_spec(ride_map(table, heading), "rides")) for at, heading in enumerate(names)
         ],
-        short=short,
+        short=flights_words(results.campaign, straight=True),
         budget=_budget(results, table),
     )
 

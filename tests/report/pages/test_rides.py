@@ -68,8 +68,9 @@ def test_short_flights_are_told_as_what_they_are(told: Results) -> None:
     found = rides_page(told, ride_table(told))
     assert found.sentences[0].endswith(": not shown.")
     assert found.sentences[0].startswith("Clean outings of design ")
-    said = "These are short flights of 20 s, begun in trim and straight. Short flights promise nothing of an outing."
+    said = "These short flights of 20 s promise nothing of an outing. A model's estimate is no permission to go."
     assert said in found.sentences
+    assert found.short == "short flights of 20 s, begun in trim and straight"
     rest = told.campaign.model_copy(update={"flight": told.campaign.flight.model_copy(update={"start": "rest"})})
     assert "from rest and straight" in rides_page(dataclasses.replace(told, campaign=rest), ride_table(told)).short
 
