@@ -59,10 +59,10 @@ static int holds_not_a_number(const unsigned char *bytes, unsigned long size)
     return found;
 }
 
-/* Every fourth tick: what is not a number stays so, and most of it was seen as it came about. */
+/* Every sixteenth tick: what is not a number stays so, and most of it was seen as it came about. */
 static int memory_is_wrong(int l)
 {
-    return (tick + l) % 4 == 0 && holds_not_a_number(objects[l][MEMORY], caller_sizes[MEMORY]);
+    return (tick + l) % 16 == 0 && holds_not_a_number(objects[l][MEMORY], caller_sizes[MEMORY]);
 }
 
 /* An operation that gives what is not a number is a signal while lanes run: to ask after each lane whether there was one makes
