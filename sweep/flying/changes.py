@@ -19,6 +19,8 @@ from sweep.results.journal import CHANGES, Decision
 
 SHARE_A_ROUND = 0.6
 """Share of the time that is left for a round of changes (judgement): its pace tells what the rest leaves time for."""
+MOST_A_ROUND = 32
+"""Replicates of a round (judgement): what a kill may cost."""
 
 
 class Round(NamedTuple):
@@ -101,11 +103,11 @@ def _next(work: Work, clock: Clock, leader: int, cost: float, flown: Round) -> D
     left, pages = clock.last()
     why = f"{clock.left:.0f} s left, {pages:.0f} s of them for the pages"
     if flown.replicates:
-        met, room = flown.conditions, MOST_CHANGED_ON_CLOCK - len(flown.replicates)
+        met, room = flown.conditions, min(MOST_CHANGED_ON_CLOCK - len(flown.replicates), MOST_A_ROUND)
         blocks = max(SHARE_A_ROUND * left, min(left, len(met) * cost)) / cost
         replicates = max(min(int(blocks / len(met)), room), 0)
     else:
-        count, replicates = changes_for(SHARE_A_ROUND * left, len(work.conditions), cost, MOST_CHANGED_ON_CLOCK)
+        count, replicates = changes_for(SHARE_A_ROUND * left, len(work.conditions), cost, MOST_A_ROUND)
         met = sample(work.conditions, count)
     first = first_fresh(work.campaign) + len(flown.replicates)
     return Decision(CHANGES, why, (leader,), tuple((each.index, first + at) for each in met for at in range(replicates)))

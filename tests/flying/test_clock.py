@@ -11,7 +11,7 @@ from sweep.campaign.conditions import list_conditions
 from sweep.campaign.designs import lay_out
 from sweep.campaign.follow_up_plan import MOST_CHANGED_ON_CLOCK, PACE, REPLICATES, SHARE_ON_CLOCK, first_fresh, plan_tail
 from sweep.flying import clock as clocks
-from sweep.flying.changes import SHARE_A_ROUND, known_rounds, timed_rounds
+from sweep.flying.changes import MOST_A_ROUND, SHARE_A_ROUND, known_rounds, timed_rounds
 from sweep.flying.clock import (
     A_SHARD,
     LOOKS,
@@ -269,6 +269,17 @@ def test_changes_get_the_time_that_is_left_and_a_resumed_run_repeats_them(tmp_pa
     again = known_rounds(work, heats(-500.0), tail)
     assert [(each.conditions, each.replicates) for each in again] == [(each.conditions, each.replicates) for each in flown]
     assert read_journal(tmp_path).of(CHANGES) == decided
+
+
+def test_a_long_night_of_changes_goes_in_rounds_that_a_kill_may_cost(tmp_path, now):
+    chosen = campaign(budget=Budget(clock="9000 s"))
+    designs, conditions = lay_out(chosen), list_conditions(chosen)
+    begin(tmp_path, chosen, designs, conditions)
+    work = Work(chosen, designs, conditions)
+    clock = Clock(9000.0, 8000.0, 4000.0, Ahead(0.0, 0.0, clocks.RANKING + 10.0), 2.0)
+    rounds = list(timed_rounds(work, Heats(work, tmp_path, set(), clock=clock), 3, [[None] * 19]))
+    assert {len(each.replicates) for each in rounds} == {MOST_A_ROUND}
+    assert sum(len(each.replicates) for each in rounds) == MOST_CHANGED_ON_CLOCK
 
 
 def test_a_run_killed_between_two_rounds_of_changes_takes_the_first_as_it_was(tmp_path, now):
