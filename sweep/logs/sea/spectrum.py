@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -63,10 +64,12 @@ class Met(NamedTuple):
     depth: float
 
 
+@lru_cache(maxsize=2)  # a run's channels have one length or two; long runs' tapers are large
 def sine_tapers(length: int, count: int) -> Floats:
-    """(count, length), orthonormal (Riedel & Sidorenko, IEEE Trans. Signal Processing 43, 1995, 188-195)."""
+    """(count, length), orthonormal, read only (Riedel & Sidorenko, IEEE Trans. Signal Processing 43, 1995, 188-195)."""
     k = np.arange(1, count + 1)[:, None]
     tapers: Floats = np.sqrt(2.0 / (length + 1)) * np.sin(np.pi * k * np.arange(1, length + 1) / (length + 1))
+    tapers.flags.writeable = False
     return tapers
 
 
