@@ -102,7 +102,7 @@ def plan_tail(campaign: Campaign, designs: int, conditions: int, spare: float | 
     return Tail(recorded, explained, ride_map, changed, replicates, spent)
 
 
-def changes_for(budget: float, conditions: int, each: float, most: int = MOST_SETTLED) -> tuple[int, int]:
+def changes_for(budget: float, conditions: int, each: float, most: int) -> tuple[int, int]:
     """In how many conditions, and with how many replicates (`most` at most), small changes fit into so many simulated seconds.
 
     each: cost of a block.
