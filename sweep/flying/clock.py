@@ -28,9 +28,9 @@ if TYPE_CHECKING:
 RANKING, SITE, A_CONDITION = 2.0, 18.0, 0.17
 """Seconds of one processor for ranking, for the site, and what each condition adds (measured: 20, 55, 145 and 361 s of 6, 200,
 800 and 2 000 conditions; the processor is that of `PROBE`)."""
-RANKED_SHARD, A_SHARD = 0.004, 0.004
+RANKED_SHARD, A_SHARD = 0.004, 0.002
 """What each shard of flights adds to ranking, which reads it first, and to pages and results after it (measured: 14 and 34 s of
-3 048)."""
+3 048; a site takes four fifths since, and with 1 287 small ones it took 13 s in all)."""
 TAIL_PACE = 0.6
 """Pace of what follows the flights over that of the flights, until it is known: its pieces are small (measured: 0.3 to 0.9).
 Where it is slower, less time is left for the changes, which come last."""
