@@ -104,7 +104,8 @@ def clause(sizes: Sizes, wanted: np.ndarray, period: float) -> str:
     """What failed, when, in words; wanted: of a lane; period: of control ticks, s."""
     kind, what, value = FAILURES[int(wanted[WANTED.failed])], int(wanted[WANTED.what]), float(wanted[WANTED.value])
     tick = int(wanted[WANTED.tick])
-    when = f"at tick {tick}, {tick * period:.2f} s" if tick >= 0 else "before the flight"
+    hidden = kind == "not-a-number" and what < 0  # memories are not looked through at every tick
+    when = f"{'by' if hidden else 'at'} tick {tick}, {tick * period:.2f} s" if tick >= 0 else "before the flight"
     return f"{when}, {_said(sizes, kind, what, value)}"
 
 

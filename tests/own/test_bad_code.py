@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 
 import numpy as np
@@ -19,7 +20,7 @@ from sweep.own.compiling import OwnCodeError
 from sweep.own.contained import ChildDiedError, let_go
 from sweep.own.permit import allow, prepare
 from tests.model.crafts import block_of, courier, fleet_of, jonswap
-from tests.own.bad import FLOWN, REFUSED, STATUS, TRIED, law
+from tests.own.bad import FLOWN, LATER, REFUSED, STATUS, TRIED, law
 from tests.own.laws import NAME, exported, needs_compiler, with_code
 
 BLOCK = block_of(jonswap(math.pi, 0.01), 9.0, 2.0)
@@ -91,9 +92,8 @@ def test_one_flight_fails_and_the_others_keep_their_bits(kind: str, of_sound_cod
     found = own_flights.fly(fleet, BLOCK)
     assert [STATUS_NAMES[status] for status in found.status] == ["flew", STATUS[kind], "flew"]
     (said,) = own_flights.heard()
-    assert said.startswith("at tick 699, 6.99 s, ") or said.startswith(
-        "at tick 700, 7.00 s, "
-    )  # armed in one before the flight
+    by = "by" if kind == "hidden not-a-number" else "at"
+    assert said.startswith((f"{by} tick 699, 6.99 s, ", f"{by} tick 700, 7.00 s, "))  # armed in one before the flight
     assert bad.said in said
     assert np.isnan(found.responses[1]).all()
     assert found.responses[::2].tobytes() == of_sound_code
@@ -106,6 +106,19 @@ def test_what_is_not_a_number_is_told_of_every_flight_of_a_tick() -> None:
     allow({NAME: text})
     found = own_flights.fly(fleet_of([craft_with(text, kp) for kp in (1.1, 0.6, 1.2)]), BLOCK)
     assert [STATUS_NAMES[status] for status in found.status] == ["code-not-a-number", "flew", "code-not-a-number"]
+
+
+@needs_compiler
+def test_what_is_not_a_number_and_came_of_no_arithmetic_is_found_in_the_memory() -> None:
+    """No operation tells of it: it is found when the memory is looked through next, and the tick is told as the latest."""
+    text = law(f'{LATER}        m->climbs[1] = __builtin_nanf("");\n')
+    allow({NAME: text})
+    found = own_flights.fly(fleet_of(three(text)), BLOCK)
+    assert [STATUS_NAMES[status] for status in found.status] == ["flew", "code-not-a-number", "flew"]
+    (said,) = own_flights.heard()
+    tick = re.match(r"by tick (\d+), ", said)
+    assert tick, said
+    assert 699 <= int(tick[1]) <= 700 + 16
 
 
 def test_a_process_that_is_lost_costs_one_flight(monkeypatch: pytest.MonkeyPatch) -> None:
